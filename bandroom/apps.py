@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class BandroomConfig(AppConfig):
+    name = "bandroom"
+    label = "bandroom"

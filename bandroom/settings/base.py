@@ -1,0 +1,172 @@
+"""Settings that hold everywhere. What differs stands in dev.py, test.py and production.py."""
+
+from datetime import timedelta
+from pathlib import Path
+
+from django.utils.csp import CSP
+
+from bandroom.settings import environment
+from bandroom.settings.databases import database
+
+BASE_DIR = Path(__file__).resolve().parents[2]
+VAR_DIR = Path(environment.text("BANDROOM_VAR", str(BASE_DIR / "var")))
+
+INSTALLED_APPS = [
+    "bandroom",
+    "bandroom.people",
+    "exercises",
+    "submissions",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django.contrib.humanize",
+    "crispy_forms",
+    "django_htmx",
+    "django_tasks_db",
+    "axes",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "django.middleware.csp.ContentSecurityPolicyMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "bandroom.people.middleware.MembershipMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "axes.middleware.AxesMiddleware",
+]
+
+ROOT_URLCONF = "bandroom.urls"
+WSGI_APPLICATION = "bandroom.wsgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ],
+        },
+    },
+]
+
+DATABASES = {
+    "default": database(environment.text("DATABASE_URL", f"sqlite:///{VAR_DIR / 'bandroom.sqlite3'}"))
+}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+CACHES = {
+    "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"},
+    # Engraved parts, keyed by the hash of all that goes into them: never stale, safe to delete at any time.
+    "engravings": {
+        "BACKEND": "django.core.cache.backends.filebased.FileBasedCache",
+        "LOCATION": VAR_DIR / "engravings",
+        "TIMEOUT": None,
+        "OPTIONS": {"MAX_ENTRIES": 20_000},
+    },
+}
+
+STORAGES = {
+    "default": {
+        "BACKEND": "django.core.files.storage.FileSystemStorage",
+        "OPTIONS": {"location": VAR_DIR / "files"},
+    },
+    # Recordings. Outside the web root: they leave only through a view that checks who asks.
+    "takes": {
+        "BACKEND": "django.core.files.storage.FileSystemStorage",
+        "OPTIONS": {"location": VAR_DIR / "takes"},
+    },
+    "staticfiles": {"BACKEND": "bandroom.static_files.ManifestStorage"},
+}
+# Bytes of uploads that are still arriving; a local disk, even where takes live in object storage.
+UPLOAD_DIR = VAR_DIR / "uploads"
+# A phone's video of a minute is well below this; its picture is dropped on arrival.
+TAKE_MAX_BYTES = environment.number("TAKE_MAX_BYTES", 300 * 1024 * 1024)
+TAKE_MAX_SECONDS = environment.number("TAKE_MAX_SECONDS", 15 * 60)
+# Django's own limit guards form posts; tus chunks are read as a stream and have a limit of their own.
+DATA_UPLOAD_MAX_MEMORY_SIZE = 6 * 1024 * 1024
+
+TASKS = {
+    "default": {"BACKEND": "django_tasks_db.DatabaseBackend", "QUEUES": ["default", "takes", "listening"]}
+}
+
+AUTH_USER_MODEL = "people.User"
+AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "bandroom.people.signing_in.NameBackend"]
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "people:sign-in"
+LOGIN_REDIRECT_URL = "home"
+LOGOUT_REDIRECT_URL = "people:sign-in"
+SESSION_COOKIE_AGE = int(timedelta(days=14).total_seconds())
+SESSION_COOKIE_SAMESITE = "Lax"
+CSRF_FAILURE_VIEW = "django.views.csrf.csrf_failure"
+
+# Throttled by account and address together: a classmate's wrong tries at another desk lock nobody out,
+# and a short cool-off ends the lock by itself.
+AXES_FAILURE_LIMIT = 8
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_COOLOFF_TIME = timedelta(minutes=5)
+AXES_RESET_ON_SUCCESS = True
+AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
+AXES_LOCKOUT_CALLABLE = "bandroom.people.signing_in.locked_out"
+AXES_ENABLE_ACCESS_FAILURE_LOG = False
+AXES_DISABLE_ACCESS_LOG = True
+AXES_HTTP_RESPONSE_CODE = 429
+AXES_VERBOSE = False
+AXES_IPWARE_PROXY_COUNT: int | None = None
+
+CRISPY_ALLOWED_TEMPLATE_PACKS = ("bandform",)
+CRISPY_TEMPLATE_PACK = "bandform"
+
+LANGUAGE_CODE = "en-us"
+TIME_ZONE = "UTC"
+USE_I18N = True
+USE_TZ = True
+
+STATIC_URL = "/static/"
+STATIC_ROOT = VAR_DIR / "static"
+WHITENOISE_KEEP_ONLY_HASHED_FILES = True
+
+SECURE_CSP = {
+    "default-src": [CSP.NONE],
+    "script-src": [CSP.SELF],
+    "style-src": [CSP.SELF],
+    "img-src": [CSP.SELF],
+    "font-src": [CSP.SELF],
+    "connect-src": [CSP.SELF],
+    "worker-src": [CSP.SELF],
+    "manifest-src": [CSP.SELF],
+    "media-src": [CSP.SELF, "blob:"],
+    "form-action": [CSP.SELF],
+    "base-uri": [CSP.NONE],
+    "frame-ancestors": [CSP.NONE],
+}
+SECURE_REFERRER_POLICY = "same-origin"
+SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["console"], "level": "INFO"},
+}

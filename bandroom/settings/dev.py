@@ -1,0 +1,11 @@
+"""A laptop: SQLite, the demo school, no secrets."""
+
+from bandroom.settings.base import *  # noqa: F403
+from bandroom.settings.base import STORAGES
+
+DEBUG = True
+SECRET_KEY = "for-a-laptop-only-never-for-a-school"  # noqa: S105
+ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]"]
+INTERNAL_IPS: list[str] = []
+STORAGES = STORAGES | {"staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}}
+WHITENOISE_USE_FINDERS = True

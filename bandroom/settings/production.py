@@ -1,0 +1,43 @@
+"""A school's server: everything from the environment, secrets also as NAME_FILE.
+
+Required: SECRET_KEY, ALLOWED_HOSTS (comma-separated), DATABASE_URL.
+"""
+
+from bandroom.settings import environment
+from bandroom.settings.base import *  # noqa: F403
+from bandroom.settings.base import STORAGES
+from bandroom.settings.databases import database
+
+DEBUG = False
+SECRET_KEY = environment.text("SECRET_KEY")
+SECRET_KEY_FALLBACKS = environment.words("SECRET_KEY_FALLBACKS")
+ALLOWED_HOSTS = environment.words("ALLOWED_HOSTS")
+CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in ALLOWED_HOSTS if not host.startswith(".")]
+DATABASES = {"default": database(environment.text("DATABASE_URL"))}
+
+SECURE_SSL_REDIRECT = environment.flag("HTTPS_REDIRECT", default=True)
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+SECURE_HSTS_SECONDS = environment.number("HSTS_SECONDS", 365 * 24 * 3600)
+SECURE_HSTS_INCLUDE_SUBDOMAINS = environment.flag("HSTS_SUBDOMAINS", default=True)
+SECURE_HSTS_PRELOAD = environment.flag("HSTS_PRELOAD", default=True)
+SESSION_COOKIE_SECURE = True
+CSRF_COOKIE_SECURE = True
+# Behind one reverse proxy its last X-Forwarded-For entry is the visitor's address.
+AXES_IPWARE_PROXY_COUNT = environment.number("PROXY_COUNT", 1)
+
+if bucket := environment.text("S3_BUCKET", ""):
+    STORAGES = STORAGES | {
+        "takes": {
+            "BACKEND": "storages.backends.s3.S3Storage",
+            "OPTIONS": {
+                "bucket_name": bucket,
+                "endpoint_url": environment.text("S3_ENDPOINT", "") or None,
+                "access_key": environment.text("S3_ACCESS_KEY"),
+                "secret_key": environment.text("S3_SECRET_KEY"),
+                "region_name": environment.text("S3_REGION", "") or None,
+                "default_acl": None,
+                "querystring_auth": True,
+                "file_overwrite": False,
+            },
+        }
+    }

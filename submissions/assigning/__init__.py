@@ -1,0 +1,1 @@
+"""Posting exercises to sections, rubrics, the week board."""

@@ -1,0 +1,1 @@
+"""Check-in slots: making, booking, meeting."""

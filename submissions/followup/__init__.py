@@ -1,0 +1,1 @@
+"""After and around marking: overview, history, export, retention."""

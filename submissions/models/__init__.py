@@ -1,0 +1,36 @@
+"""Work between a director and students: assignments, takes, turn-ins, check-ins and marks."""
+
+from submissions.models.assignments import Assignment, Posting, Routes
+from submissions.models.checkins import Booking, CalendarFeed, Slot
+from submissions.models.hearings import Hearing
+from submissions.models.listens import Listen
+from submissions.models.marks import Mark
+from submissions.models.phrases import Phrase
+from submissions.models.policies import Policy
+from submissions.models.returns import Return
+from submissions.models.rubrics import Criterion, Level, Rubric
+from submissions.models.stuck import Stuck
+from submissions.models.takes import Take
+from submissions.models.turn_ins import CountingTake, TurnIn
+
+__all__ = [
+    "Assignment",
+    "Booking",
+    "CalendarFeed",
+    "CountingTake",
+    "Criterion",
+    "Hearing",
+    "Level",
+    "Listen",
+    "Mark",
+    "Phrase",
+    "Policy",
+    "Posting",
+    "Return",
+    "Routes",
+    "Rubric",
+    "Slot",
+    "Stuck",
+    "Take",
+    "TurnIn",
+]

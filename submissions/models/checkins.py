@@ -1,0 +1,99 @@
+"""Bookable times in a live meeting, and who booked them."""
+
+import uuid
+from datetime import datetime
+from typing import ClassVar
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+
+from bandroom.people.models import Band, Seat, Section
+from submissions.models.assignments import Assignment
+
+
+class Slot(models.Model):
+    class Purpose(models.TextChoices):
+        TURN_IN = "turn_in", "to turn in"
+        HELP = "help", "for help"
+        EITHER = "either", "to turn in or for help"
+
+    band = models.ForeignKey(Band, on_delete=models.CASCADE, related_name="slots")
+    sections = models.ManyToManyField(Section, related_name="slots")
+    starts_at = models.DateTimeField()
+    ends_at = models.DateTimeField()
+    capacity = models.PositiveSmallIntegerField(default=1)
+    # Places taken; moved only together with a booking, by conditional update: the last place goes once.
+    taken = models.PositiveSmallIntegerField(default=0)
+    purpose = models.CharField(max_length=8, choices=Purpose.choices, default=Purpose.EITHER)
+    place = models.CharField(max_length=120, blank=True)
+    # Shown only to those booked and to the band's staff.
+    link = models.URLField(max_length=500, blank=True)
+    passcode = models.CharField(max_length=60, blank=True)
+    # Slots made together share it.
+    series = models.UUIDField(default=uuid.uuid4)
+    opened_at: "models.DateTimeField[datetime | None, datetime | None]" = models.DateTimeField(
+        null=True, blank=True
+    )
+    cancelled_at: "models.DateTimeField[datetime | None, datetime | None]" = models.DateTimeField(
+        null=True, blank=True
+    )
+
+    class Meta:
+        ordering = ("starts_at", "pk")
+        constraints: ClassVar = [
+            models.CheckConstraint(condition=Q(ends_at__gt=F("starts_at")), name="slot_runs_forward"),
+            models.CheckConstraint(condition=Q(taken__lte=F("capacity")), name="slot_never_overbooked"),
+        ]
+        indexes: ClassVar = [models.Index(fields=["band", "starts_at"])]
+
+    def __str__(self) -> str:
+        return f"Slot at {self.starts_at:%Y-%m-%d %H:%M} UTC"
+
+
+class Booking(models.Model):
+    class State(models.TextChoices):
+        BOOKED = "booked", "booked"
+        CANCELLED = "cancelled", "cancelled"
+        CAME = "came", "came"
+        ABSENT = "absent", "absent"
+
+    slot = models.ForeignKey(Slot, on_delete=models.CASCADE, related_name="bookings")
+    seat = models.ForeignKey(Seat, on_delete=models.CASCADE, related_name="bookings")
+    # None when the student comes for help with nothing to turn in.
+    assignment = models.ForeignKey(
+        Assignment, on_delete=models.CASCADE, null=True, blank=True, related_name="bookings"
+    )
+    wants_help = models.BooleanField(default=False)
+    state = models.CharField(max_length=9, choices=State.choices, default=State.BOOKED)
+    booked_at = models.DateTimeField()
+    changed_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ("booked_at", "pk")
+        constraints: ClassVar = [
+            models.UniqueConstraint(
+                fields=["slot", "seat"], condition=Q(state="booked"), name="booked_once_per_slot_and_seat"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.seat} in {self.slot}"
+
+
+class CalendarFeed(models.Model):
+    """A private address that shows one member's slots to a calendar program."""
+
+    user = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="calendar_feeds"
+    )
+    band = models.ForeignKey(Band, on_delete=models.CASCADE, related_name="calendar_feeds")
+    # SHA-256 of the secret in the address; the address itself is shown once, when it is made.
+    secret_sha256 = models.CharField(max_length=64, unique=True)
+    made_at = models.DateTimeField()
+
+    class Meta:
+        constraints: ClassVar = [models.UniqueConstraint(fields=["user", "band"], name="one_feed_per_member")]
+
+    def __str__(self) -> str:
+        return f"Calendar feed of {self.user}"

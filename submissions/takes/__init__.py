@@ -1,0 +1,1 @@
+"""Recordings: declaring, sending, preparing, playing."""

@@ -1,0 +1,1 @@
+"""The student's pages: what is due, my part, turn in, what came back."""

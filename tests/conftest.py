@@ -1,0 +1,53 @@
+"""Fixtures shared by all tests: a band with a director, a substitute and a student; signed-in clients."""
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+
+import pytest
+from django.test import Client
+
+from bandroom.people.models import Band, Membership, Role, Seat, Section, User
+from tests import factories
+
+NOW = datetime(2026, 10, 6, 20, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def at() -> datetime:
+    """A Tuesday afternoon in the band's autumn, for services that are told the time."""
+    return NOW
+
+
+@pytest.fixture
+def band() -> Band:
+    return factories.make_band()
+
+
+@pytest.fixture
+def section(band: Band) -> Section:
+    return factories.make_section(band=band)
+
+
+@pytest.fixture
+def director(band: Band) -> Membership:
+    return factories.make_staff(band=band, role=Role.DIRECTOR)
+
+
+@pytest.fixture
+def substitute(band: Band) -> Membership:
+    return factories.make_staff(band=band, role=Role.SUBSTITUTE)
+
+
+@pytest.fixture
+def seat(section: Section) -> Seat:
+    return factories.make_seat(section=section)
+
+
+@pytest.fixture
+def sign_in() -> Callable[[User], Client]:
+    def signed_in(user: User) -> Client:
+        client = Client()
+        client.force_login(user, backend="bandroom.people.signing_in.NameBackend")
+        return client
+
+    return signed_in
