@@ -1,0 +1,291 @@
+"""What does one instrument read? Key, transposition, octave, spelling, and whether it lies in reach.
+
+Everything moves by spelled interval. One octave shift is chosen for the whole part, never per note, so that
+the contour survives; when an exercise has two lines, `make_parts` fits them together.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from itertools import pairwise
+
+from exercises.music.errors import MusicError
+from exercises.music.instruments import INSTRUMENTS, Instrument, Range, Ranges, instrument
+from exercises.music.keys import DEFAULT_KEY_LIMIT, fifths_of, friendlier_key, key_alters, key_words
+from exercises.music.pitch import OCTAVE, Interval, Pitch
+from exercises.music.score import (
+    Line,
+    Note,
+    NoteRef,
+    count_text,
+    with_pitches,
+    with_rests,
+)
+
+__all__ = [
+    "Part",
+    "Range",
+    "Ranges",
+    "Verdict",
+    "choose_octave",
+    "make_part",
+    "make_parts",
+    "move_to_key",
+    "to_concert",
+]
+
+#: Octave shifts tried for a part; a concert line may be typed anywhere.
+OCTAVES_TRIED = range(-5, 6)
+#: Where an unpitched part is written: third space of the percussion clef.
+UNPITCHED = Pitch("C", 0, 5)
+#: Letters with a sign that beginners do not meet outside their keys: E sharp, B sharp, C flat, F flat.
+STRAY_SPELLINGS = frozenset({("E", 1), ("B", 1), ("C", -1), ("F", -1)})
+
+
+class Verdict(StrEnum):
+    COMFORTABLE = "comfortable"
+    STRETCH = "stretch"
+    OUTSIDE = "outside"
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One line as one instrument reads it.
+
+    line      in WRITTEN pitch, with the written key
+    octaves   octave shift against the plain transposition
+    outside   notes beyond the extended range, never silent: the director decides about each
+    stretch   notes in the extended range only
+    warnings  sentences for the director
+    """
+
+    instrument_id: str
+    line: Line
+    octaves: int
+    verdict: Verdict
+    outside: tuple[NoteRef, ...]
+    stretch: tuple[NoteRef, ...]
+    warnings: tuple[str, ...]
+
+    @property
+    def instrument(self) -> Instrument:
+        return INSTRUMENTS[self.instrument_id]
+
+    def sounding_midi(self) -> tuple[int | None, ...]:
+        """MIDI number that sounds for each note; None for a rest and for every note of an unpitched part."""
+        if not self.instrument.pitched:
+            return (None,) * len(self.line.notes)
+        shift = self.instrument.to_sounding.semitones
+        return tuple(note.pitch.midi + shift if note.pitch else None for note in self.line.notes)
+
+
+def make_part(
+    line: Line,
+    instrument_id: str,
+    *,
+    octave: int | None = None,
+    ranges: Ranges | None = None,
+    key_limit: int = DEFAULT_KEY_LIMIT,
+    left_out: frozenset[int] = frozenset(),
+    instead: Mapping[int, Pitch] | None = None,
+) -> Part:
+    """The part of one concert line.
+
+    octave     octave shift to use instead of choosing one by range (0: as the interval gives it)
+    ranges     this band's or seat's own ranges, in written pitch
+    key_limit  most sharps or flats before the enharmonic key is taken
+    left_out   indexes of notes that this part rests on
+    instead    written pitches to play in place of the line's own, by index
+    Raises MusicError for a broken line, an unknown instrument or a note that leaves the printable octaves.
+    """
+    reader = instrument(instrument_id)
+    line.validate()
+    if not reader.pitched:
+        return _unpitched(line, reader)
+    fitted = ranges or reader.ranges
+    assert fitted is not None  # noqa: S101 - a pitched instrument has ranges
+    written, breaks = _transposed(line, reader, key_limit)
+    shift = _best_octave([written], fitted) if octave is None else octave
+    written = _shifted(written, shift)
+    written = with_pitches(with_rests(written, left_out), instead or {})
+    return _judged(written, reader, fitted, shift, breaks, key_limit)
+
+
+def make_parts(
+    lines: Sequence[Line],
+    instrument_id: str,
+    *,
+    octave: int | None = None,
+    ranges: Ranges | None = None,
+    key_limit: int = DEFAULT_KEY_LIMIT,
+) -> tuple[Part, ...]:
+    """The parts of all lines of an exercise, one octave shift for all: B lies where A lies."""
+    if octave is None and instrument(instrument_id).pitched:
+        octave = choose_octave(lines, instrument_id, ranges=ranges, key_limit=key_limit)
+    return tuple(
+        make_part(line, instrument_id, octave=octave, ranges=ranges, key_limit=key_limit) for line in lines
+    )
+
+
+def choose_octave(
+    lines: Sequence[Line],
+    instrument_id: str,
+    *,
+    ranges: Ranges | None = None,
+    key_limit: int = DEFAULT_KEY_LIMIT,
+) -> int:
+    """The one octave shift that suits these lines best: as little as possible outside the extended range,
+    then outside the comfortable one (both in semitones), then nearest to its middle."""
+    reader = instrument(instrument_id)
+    fitted = ranges or reader.ranges
+    if fitted is None:
+        return 0
+    for line in lines:
+        line.validate()
+    return _best_octave([_transposed(line, reader, key_limit)[0] for line in lines], fitted)
+
+
+def to_concert(line: Line, written_for: str) -> Line:
+    """A line that was written for this instrument, in concert pitch with its spelling kept.
+
+    Making the part of the same instrument with `octave=0` gives the line back.
+    """
+    reader = instrument(written_for)
+    if not reader.pitched:
+        raise MusicError(f"{reader.name} has no pitch: choose the instrument whose notes these are.")
+    return _moved(line, reader.to_sounding, fifths=line.fifths + fifths_of(reader.to_sounding))
+
+
+def move_to_key(line: Line, fifths: int) -> Line:
+    """The concert line in another key, moved by the smaller interval (down on a tie)."""
+    up = _interval_between(line.fifths, fifths)
+    down = up + -OCTAVE
+    moved = _moved(line, up if up.semitones < -down.semitones else down, fifths=fifths)
+    return _respelled(moved)
+
+
+def _interval_between(old: int, new: int) -> Interval:
+    """The interval from one tonic up to the next tonic above it."""
+    fifths = new - old
+    octaves = 7 * fifths // 12
+    return Interval(4 * fifths - 7 * octaves, 7 * fifths - 12 * octaves)
+
+
+def _moved(line: Line, interval: Interval, *, fifths: int) -> Line:
+    def moved(note: Note) -> Note:
+        return replace(note, pitch=_within_reach(note.pitch.moved(interval))) if note.pitch else note
+
+    return replace(line, bars=tuple(tuple(map(moved, bar)) for bar in line.bars), fifths=fifths)
+
+
+def _respelled(line: Line) -> Line:
+    def plain(note: Note) -> Note:
+        return replace(note, pitch=plain_spelling(note.pitch, line.fifths)) if note.pitch else note
+
+    return replace(line, bars=tuple(tuple(map(plain, bar)) for bar in line.bars))
+
+
+def _within_reach(pitch: Pitch) -> Pitch:
+    if not 0 <= pitch.midi <= 127:
+        raise MusicError("This octave takes a note beyond what can be printed: choose another octave.")
+    return pitch
+
+
+def _transposed(line: Line, reader: Instrument, key_limit: int) -> tuple[Line, tuple[str, ...]]:
+    """The line in written pitch at the plain interval, and what respelling did to its half steps."""
+    plain_key = line.fifths + fifths_of(reader.from_concert)
+    key = friendlier_key(plain_key, limit=key_limit)
+    letter_steps = (plain_key - key) // 12  # twelve fewer fifths: one letter higher for the same sound
+
+    moved = _moved(line, reader.from_concert + Interval(letter_steps, 0), fifths=key)
+    written = _respelled(moved)
+    return written, _half_step_warnings(line, written)
+
+
+def plain_spelling(pitch: Pitch, fifths: int) -> Pitch:
+    """The same sound without double signs, and without stray spellings unless the key has them."""
+    while (pitch.letter, pitch.alter) in STRAY_SPELLINGS or abs(pitch.alter) > 1:
+        if key_alters(fifths).get(pitch.letter, 0) == pitch.alter:
+            break
+        pitch = pitch.respelled(1 if pitch.alter > 0 else -1)
+    return pitch
+
+
+def _half_step_warnings(concert: Line, written: Line) -> tuple[str, ...]:
+    """Where neighbours keep one letter in concert pitch and change it in the part, or the other way."""
+    found: list[str] = []
+    pairs = list(zip(concert.notes, written.notes, concert.refs(), strict=True))
+    for (before, w_before, _), (after, w_after, ref) in pairwise(pairs):
+        if not (before.pitch and after.pitch and w_before.pitch and w_after.pitch):
+            continue
+        if abs(before.pitch.midi - after.pitch.midi) != 1:
+            continue
+        steps = after.pitch.height - before.pitch.height
+        if w_after.pitch.height - w_before.pitch.height != steps:
+            found.append(
+                f"Bar {ref.bar}, {count_text(ref.beat, concert.metre)}: the half step "
+                f"{before.pitch.spoken} to {after.pitch.spoken} (concert) is written "
+                f"{w_before.pitch.spoken} to {w_after.pitch.spoken} in this part."
+            )
+    return tuple(found)
+
+
+def _shifted(line: Line, octaves: int) -> Line:
+    return _moved(line, Interval(7 * octaves, 12 * octaves), fifths=line.fifths)
+
+
+def _best_octave(lines: Sequence[Line], ranges: Ranges) -> int:
+    heights = [note.pitch.midi for line in lines for note in line.notes if note.pitch]
+    middle = (ranges.comfortable.low.midi + ranges.comfortable.high.midi) / 2
+
+    def cost(octaves: int) -> tuple[int, int, float, int]:
+        moved = [midi + 12 * octaves for midi in heights]
+        return (
+            sum(ranges.extended.distance(midi) for midi in moved),
+            sum(ranges.comfortable.distance(midi) for midi in moved),
+            abs(sum(moved) / len(moved) - middle),
+            abs(octaves),
+        )
+
+    return min(OCTAVES_TRIED, key=cost)
+
+
+def _judged(
+    line: Line, reader: Instrument, ranges: Ranges, octaves: int, breaks: tuple[str, ...], key_limit: int
+) -> Part:
+    outside, stretch = [], []
+    for note, ref in zip(line.notes, line.refs(), strict=True):
+        if note.pitch is None:
+            continue
+        if ranges.extended.distance(note.pitch.midi):
+            outside.append((note.pitch, ref))
+        elif ranges.comfortable.distance(note.pitch.midi):
+            stretch.append(ref)
+    warnings = [_outside_text(pitch, ref, line, ranges.extended) for pitch, ref in outside]
+    if abs(line.fifths) > key_limit:
+        warnings.append(f"The key of this part has {key_words(line.fifths)}. Choose another concert key.")
+    return Part(
+        instrument_id=reader.id,
+        line=line,
+        octaves=octaves,
+        verdict=Verdict.OUTSIDE if outside else Verdict.STRETCH if stretch else Verdict.COMFORTABLE,
+        outside=tuple(ref for _, ref in outside),
+        stretch=tuple(stretch),
+        warnings=(*warnings, *breaks),
+    )
+
+
+def _outside_text(pitch: Pitch, ref: NoteRef, line: Line, extended: Range) -> str:
+    above = pitch.midi > extended.high.midi
+    edge = f"above {extended.high.printed}" if above else f"below {extended.low.printed}"
+    return (
+        f"Bar {ref.bar}, {count_text(ref.beat, line.metre)}: {pitch.printed} is {edge}, outside this range."
+    )
+
+
+def _unpitched(line: Line, reader: Instrument) -> Part:
+    """The rhythm of the line on one line of the staff."""
+    bars = tuple(
+        tuple(replace(note, pitch=UNPITCHED if note.pitch else None) for note in bar) for bar in line.bars
+    )
+    return Part(reader.id, replace(line, bars=bars, fifths=0), 0, Verdict.COMFORTABLE, (), (), ())

@@ -1,0 +1,253 @@
+"""Why does each note sound as it does? The signs on the page, with reasons and causes.
+
+The rules of Western notation, in this order: the key signature alters its letters in every octave; a printed
+sign holds for its own line or space up to the bar line and overrides the key; the bar line ends it; a tie
+carries the altered pitch over the bar line for the tied note alone. Each required sign stands once in a bar.
+
+Courtesy signs (common practice, no source; printed in parentheses, can be switched off):
+C1  the first note of a letter that is back to the key after it was altered in the bar before, in any octave,
+    unless it went back inside that bar already;
+C2  the same letter in another octave that the sign of this bar does not touch;
+C3  after a tied altered note, the one that follows unaltered (a case of C1: the tie carries the alteration
+    in).
+"""
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from exercises.music.keys import key_alters
+from exercises.music.pitch import Pitch
+from exercises.music.score import Line, Note, NoteRef, count_text
+
+
+class Sign(StrEnum):
+    """Values as in MusicXML."""
+
+    DOUBLE_FLAT = "flat-flat"
+    FLAT = "flat"
+    NATURAL = "natural"
+    SHARP = "sharp"
+    DOUBLE_SHARP = "double-sharp"
+
+
+class Reason(StrEnum):
+    PLAIN = "plain"
+    KEY = "key"
+    SIGN = "sign"
+    CARRIED = "carried"
+    SIGN_CANCELLED = "sign-cancelled"
+    TIE = "tie"
+    RESET_PLAIN = "reset-plain"
+    RESET_KEY = "reset-key"
+    OTHER_OCTAVE = "other-octave"
+    REST = "rest"
+    UNPITCHED = "unpitched"
+
+
+SIGN_OF_ALTER = {
+    -2: Sign.DOUBLE_FLAT,
+    -1: Sign.FLAT,
+    0: Sign.NATURAL,
+    1: Sign.SHARP,
+    2: Sign.DOUBLE_SHARP,
+}
+SIGN_WORDS = {
+    Sign.DOUBLE_FLAT: "double flat",
+    Sign.FLAT: "flat",
+    Sign.NATURAL: "natural",
+    Sign.SHARP: "sharp",
+    Sign.DOUBLE_SHARP: "double sharp",
+}
+SIGN_PRINTED = {
+    Sign.DOUBLE_FLAT: "𝄫",
+    Sign.FLAT: "♭",
+    Sign.NATURAL: "♮",
+    Sign.SHARP: "♯",
+    Sign.DOUBLE_SHARP: "𝄪",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class NoteReading:
+    """How one note is read.
+
+    sign      the sign printed in front of it, if any
+    courtesy  the sign is a reminder in parentheses
+    cause     the note that set the state, None when it is the note itself or the key signature
+    words     one or two short sentences for a beginner
+    """
+
+    ref: NoteRef
+    sign: Sign | None
+    courtesy: bool
+    reason: Reason
+    cause: NoteRef | None
+    words: str
+
+    @property
+    def altered(self) -> bool:
+        """The student must know something that the note head alone does not say."""
+        return self.reason not in (Reason.PLAIN, Reason.REST, Reason.UNPITCHED)
+
+
+@dataclass(slots=True)
+class _Mark:
+    """A sign in force, and the note it stands at."""
+
+    alter: int
+    ref: NoteRef
+
+
+@dataclass(slots=True)
+class _BarState:
+    """What holds inside one bar: signs by staff place, alterations by letter owed from the bar before."""
+
+    signs: dict[tuple[str, int], _Mark] = field(default_factory=dict)
+    altered: dict[str, _Mark] = field(default_factory=dict)
+    owed: dict[str, _Mark] = field(default_factory=dict)
+
+
+def read(line: Line, *, courtesy: bool = True) -> tuple[NoteReading, ...]:
+    """Signs and reasons for every note of a written line, rests included, in the order of `line.notes`."""
+    key = key_alters(line.fifths)
+    readings: list[NoteReading] = []
+    state = _BarState()
+    bar = None
+    held: tuple[Pitch, NoteRef] | None = None
+    for note, ref in zip(line.notes, line.refs(), strict=True):
+        if ref.bar != bar:
+            state = _BarState(owed=dict(state.altered) if courtesy else {})
+            bar = ref.bar
+        if note.pitch is None:
+            readings.append(NoteReading(ref, None, False, Reason.REST, None, "Rest: count it, do not play."))
+            held = None
+            continue
+        in_key = key.get(note.pitch.letter, 0)
+        if held and held[0] == note.pitch:
+            reading = _tied(note.pitch, ref, held[1], line)
+        else:
+            reading = _read_note(note.pitch, ref, in_key, state, line, courtesy)
+        readings.append(reading)
+        _remember_alteration(note.pitch, ref, in_key, state)
+        held = (note.pitch, ref) if note.tied else None
+    return tuple(readings)
+
+
+def read_unpitched(line: Line) -> tuple[NoteReading, ...]:
+    """For a drum part: nothing to read but the rhythm."""
+
+    def words(note: Note) -> tuple[Reason, str]:
+        if note.is_rest:
+            return Reason.REST, "Rest: count it, do not play."
+        return Reason.UNPITCHED, "One stroke: read the rhythm."
+
+    return tuple(
+        NoteReading(ref, None, False, words(note)[0], None, words(note)[1])
+        for note, ref in zip(line.notes, line.refs(), strict=True)
+    )
+
+
+def _read_note(
+    pitch: Pitch, ref: NoteRef, in_key: int, state: _BarState, line: Line, courtesy: bool
+) -> NoteReading:
+    place = (pitch.letter, pitch.octave)
+    mark = state.signs.get(place)
+    owed = state.owed.pop(pitch.letter, None)
+    in_force = mark.alter if mark else in_key
+    if pitch.alter != in_force:
+        state.signs[place] = _Mark(pitch.alter, ref)
+        return _signed(pitch, ref, mark, in_key, line)
+    if mark:
+        return _carried(pitch, ref, mark, in_key, line)
+    if owed and owed.alter != pitch.alter:
+        state.signs[place] = _Mark(pitch.alter, ref)
+        return _back_after_bar_line(pitch, ref, owed, in_key)
+    other = _other_octave(pitch, state) if courtesy else None
+    if other:
+        state.signs[place] = _Mark(pitch.alter, ref)
+        return _other_octave_reading(pitch, ref, other, in_key, line)
+    if in_key:
+        words = f"{pitch.letter} is {_kind(pitch)} because of the key signature."
+        return NoteReading(ref, None, False, Reason.KEY, None, words)
+    words = f"Plain {pitch.letter}: no sign, and not in the key signature."
+    return NoteReading(ref, None, False, Reason.PLAIN, None, words)
+
+
+def _remember_alteration(pitch: Pitch, ref: NoteRef, in_key: int, state: _BarState) -> None:
+    """A letter that ends the bar altered is owed a reminder in the next; one that went back is not."""
+    if pitch.alter != in_key:
+        state.altered[pitch.letter] = _Mark(pitch.alter, ref)
+    else:
+        state.altered.pop(pitch.letter, None)
+
+
+def _other_octave(pitch: Pitch, state: _BarState) -> _Mark | None:
+    for (letter, octave), mark in state.signs.items():
+        if letter == pitch.letter and octave != pitch.octave and mark.alter != pitch.alter:
+            return mark
+    return None
+
+
+def _kind(pitch: Pitch) -> str:
+    return SIGN_WORDS[SIGN_OF_ALTER[pitch.alter]]
+
+
+def _mark_kind(mark: _Mark) -> str:
+    return SIGN_WORDS[SIGN_OF_ALTER[mark.alter]]
+
+
+def _on(ref: NoteRef, here: NoteRef, line: Line) -> str:
+    """Where a cause stands, as seen from `here`: "on beat 2", "in bar 1 on beat 2"."""
+    count = count_text(ref.beat, line.metre)
+    place = f"on {count}" if count.startswith("beat") else count.replace("the", "on the", 1)
+    return place if ref.bar == here.bar else f"in bar {ref.bar} {place}"
+
+
+def _signed(pitch: Pitch, ref: NoteRef, mark: _Mark | None, in_key: int, line: Line) -> NoteReading:
+    words = f"The {_kind(pitch)} in front of it makes it {pitch.letter} {_kind(pitch)}."
+    if mark:
+        words += f" It ends the {_mark_kind(mark)} {_on(mark.ref, ref, line)}."
+    elif in_key:
+        key_kind = SIGN_WORDS[SIGN_OF_ALTER[in_key]]
+        words += f" It overrules the {key_kind} in the key signature until the bar line."
+    return NoteReading(ref, SIGN_OF_ALTER[pitch.alter], False, Reason.SIGN, None, words)
+
+
+def _carried(pitch: Pitch, ref: NoteRef, mark: _Mark, in_key: int, line: Line) -> NoteReading:
+    reason = Reason.CARRIED if pitch.alter != in_key else Reason.SIGN_CANCELLED
+    words = (
+        f"Still {pitch.letter} {_kind(pitch)}: the {_mark_kind(mark)} {_on(mark.ref, ref, line)} "
+        "lasts to the bar line."
+    )
+    return NoteReading(ref, None, False, reason, mark.ref, words)
+
+
+def _tied(pitch: Pitch, ref: NoteRef, start: NoteRef, line: Line) -> NoteReading:
+    words = f"Held over from {_held_from(start, ref, line)}: the same {pitch.spoken}, no new start."
+    return NoteReading(ref, None, False, Reason.TIE, start, words)
+
+
+def _held_from(start: NoteRef, ref: NoteRef, line: Line) -> str:
+    count = count_text(start.beat, line.metre)
+    return count if start.bar == ref.bar else f"bar {start.bar}, {count}"
+
+
+def _back_after_bar_line(pitch: Pitch, ref: NoteRef, owed: _Mark, in_key: int) -> NoteReading:
+    ended = f"The bar line ended the {_mark_kind(owed)} of bar {owed.ref.bar}"
+    if in_key:
+        reason, words = (
+            Reason.RESET_KEY,
+            f"{ended}: {pitch.letter} is {_kind(pitch)} again, as in the key signature.",
+        )
+    else:
+        reason, words = Reason.RESET_PLAIN, f"{ended}: {pitch.letter} is plain again."
+    return NoteReading(ref, SIGN_OF_ALTER[pitch.alter], True, reason, owed.ref, words)
+
+
+def _other_octave_reading(pitch: Pitch, ref: NoteRef, other: _Mark, in_key: int, line: Line) -> NoteReading:
+    stays = f"{_kind(pitch)}, as in the key signature" if in_key else "plain"
+    words = (
+        f"The {_mark_kind(other)} {_on(other.ref, ref, line)} was on the other {pitch.letter}: "
+        f"this one stays {stays}."
+    )
+    return NoteReading(ref, SIGN_OF_ALTER[pitch.alter], True, Reason.OTHER_OCTAVE, other.ref, words)
