@@ -42,6 +42,10 @@ class TurnIn(models.Model):
     turned_in_at: "models.DateTimeField[datetime | None, datetime | None]" = models.DateTimeField(
         null=True, blank=True
     )
+    # The stamp of the first attempt: what lateness is judged by, however often a student plays again.
+    first_in_at: "models.DateTimeField[datetime | None, datetime | None]" = models.DateTimeField(
+        null=True, blank=True
+    )
     # What the phone's own clock said when there was no network; shown beside the stamp, never instead of it.
     phone_time: "models.DateTimeField[datetime | None, datetime | None]" = models.DateTimeField(
         null=True, blank=True
