@@ -1,0 +1,7 @@
+/* What every page has: the token for htmx, single keys, questions before what cannot be taken back, copying, roving. */
+
+import "./confirm.js";
+import "./copy.js";
+import "./csrf.js";
+import "./keys.js";
+import "./rove.js";
