@@ -1,0 +1,137 @@
+"""A real Chromium on a real server. Every page is watched: no request leaves, nothing breaks the CSP."""
+
+import os
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from django.conf import settings
+from django.test import Client
+from playwright.sync_api import Browser, BrowserContext, Page, Playwright, Request, sync_playwright
+from pytest_django.live_server_helper import LiveServer
+
+from bandroom.people.models import User
+from tests import machine
+
+# Playwright's own event loop runs in this thread; Django would refuse the database beside it.
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
+
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--autoplay-policy=no-user-gesture-required",
+]
+WIDE, PHONE = 1440, 390
+HEIGHTS = {WIDE: 900, PHONE: 844}
+WCAG = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    here = Path(__file__).parent
+    for item in items:
+        if here in item.path.parents:
+            item.add_marker(pytest.mark.browser)
+
+
+@dataclass(slots=True)
+class Watch:
+    """What a page did that it must not do."""
+
+    home: str
+    strays: list[str] = field(default_factory=list)
+    violations: list[str] = field(default_factory=list)
+    errors: list[str] = field(default_factory=list)
+
+    def on_request(self, request: Request) -> None:
+        if not request.url.startswith((self.home, "data:", "blob:")):
+            self.strays.append(request.url)
+
+    def on_console(self, text: str) -> None:
+        if "Content Security Policy" in text:
+            self.violations.append(text)
+
+    def check(self) -> None:
+        assert self.strays == [], f"requests to elsewhere: {self.strays}"
+        assert self.violations == [], f"CSP violations: {self.violations}"
+        assert self.errors == [], f"uncaught errors in a page: {self.errors}"
+
+
+@pytest.fixture(scope="session")
+def playwright() -> Iterator[Playwright]:
+    with sync_playwright() as running:
+        yield running
+
+
+@pytest.fixture(scope="session")
+def browser(playwright: Playwright) -> Iterator[Browser]:
+    path = machine.chromium()
+    if path is None:
+        pytest.skip("no Chromium on this machine")
+    running = playwright.chromium.launch(executable_path=path, args=FLAGS)
+    yield running
+    running.close()
+
+
+@pytest.fixture
+def watch(live_server: LiveServer) -> Iterator[Watch]:
+    """Checked after every browser test."""
+    watching = Watch(home=live_server.url)
+    yield watching
+    watching.check()
+
+
+type PageAt = Callable[..., Page]
+
+
+@pytest.fixture
+def page_at(browser: Browser, live_server: LiveServer, watch: Watch) -> Iterator[PageAt]:
+    """`page_at(390, user)` opens a page of that width, signed in as `user` if given."""
+    contexts: list[BrowserContext] = []
+
+    def opened(width: int, user: User | None = None, **options: object) -> Page:
+        context = browser.new_context(
+            viewport={"width": width, "height": HEIGHTS.get(width, 900)},
+            base_url=live_server.url,
+            has_touch=width < 900,
+            locale="en-US",
+            **options,
+        )
+        contexts.append(context)
+        if user is not None:
+            client = Client()
+            client.force_login(user, backend="bandroom.people.signing_in.NameBackend")
+            cookie = client.cookies[settings.SESSION_COOKIE_NAME]
+            context.add_cookies(
+                [{"name": settings.SESSION_COOKIE_NAME, "value": cookie.value, "url": live_server.url}]
+            )
+        page = context.new_page()
+        page.on("request", watch.on_request)
+        page.on("console", lambda message: watch.on_console(message.text))
+        page.on("pageerror", lambda error: watch.errors.append(str(error)))
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+
+
+@pytest.fixture(scope="session")
+def assert_accessible() -> Callable[[Page], None]:
+    """No finding by axe of WCAG 2.2 A and AA; and no sideways scrolling of the page."""
+    axe = Axe()
+
+    def check(page: Page) -> None:
+        found = axe.run(page, options=WCAG).response["violations"]
+        said = [f"{v['id']}: {v['nodes'][0]['html'][:200]}" for v in found]
+        assert said == [], f"{page.url}: {said}"
+        wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+        assert wide <= 0, f"{page.url} scrolls sideways by {wide} px"
+
+    return check

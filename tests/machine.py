@@ -1,0 +1,74 @@
+"""What the tests need from the machine beside Python packages, and how it gets there.
+
+On Debian or Ubuntu as root it is installed; elsewhere the missing things are named.
+"""
+
+import os
+import shutil
+import subprocess
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from tests import postgres
+
+SOUND_FONTS = (Path("/usr/share/sounds/sf2/FluidR3_GM.sf2"), Path("/usr/share/soundfonts/FluidR3_GM.sf2"))
+
+
+def chromium() -> str | None:
+    names = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+    return os.environ.get("CHROMIUM") or next((path for name in names if (path := shutil.which(name))), None)
+
+
+def sound_font() -> Path | None:
+    return next((path for path in SOUND_FONTS if path.exists()), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    name: str
+    debian: tuple[str, ...]
+    present: Callable[[], object]
+    without: str
+
+
+NEEDS = (
+    Need("Chromium", ("chromium",), chromium, "the browser tests"),
+    Need("PostgreSQL", ("postgresql",), postgres.binaries, "the suite on PostgreSQL"),
+    Need(
+        "FluidSynth",
+        ("fluidsynth",),
+        lambda: shutil.which("fluidsynth"),
+        "the listener on played instruments",
+    ),
+    Need(
+        "a General MIDI sound font", ("fluid-soundfont-gm",), sound_font, "the listener on played instruments"
+    ),
+    Need(
+        "Pango",
+        ("libpango-1.0-0", "libpangoft2-1.0-0", "libharfbuzz-subset0", "fonts-dejavu-core"),
+        lambda: any(Path("/usr/lib").rglob("libpangoft2-1.0.so.0")) or shutil.which("brew"),
+        "printed parts and cards",
+    ),
+)
+
+
+def missing() -> list[Need]:
+    return [need for need in NEEDS if not need.present()]
+
+
+def install_missing() -> list[Need]:
+    """Install on Debian as root; return what is still missing."""
+    lacking = missing()
+    if lacking and os.geteuid() == 0 and shutil.which("apt-get"):
+        packages = sorted({package for need in lacking for package in need.debian})
+        print(f"Installing for the tests: {' '.join(packages)}", flush=True)
+        environment = os.environ | {"DEBIAN_FRONTEND": "noninteractive"}
+        subprocess.run(["apt-get", "update", "-qq"], env=environment, check=False, stdout=subprocess.DEVNULL)
+        subprocess.run(
+            ["apt-get", "install", "-y", "-qq", "--no-install-recommends", *packages],
+            env=environment,
+            check=False,
+            stdout=subprocess.DEVNULL,
+        )
+    return missing()
