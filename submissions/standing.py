@@ -16,7 +16,7 @@ class Standing(StrEnum):
     LIVE = "live"
     REDO = "redo"
     MARKED = "marked"
-    NOT_YET = "needed"
+    NOT_YET = "not_yet"
     MISSING = "missing"
     EXCUSED = "excused"
 

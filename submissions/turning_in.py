@@ -56,14 +56,16 @@ def turn_in(
 
 
 @transaction.atomic
-def open_live(*, seat: Seat, posting: Posting, by: User, at: datetime) -> TurnIn:
+def open_live(
+    *, seat: Seat, posting: Posting, by: User, at: datetime, route: TurnIn.Route = TurnIn.Route.CHECK_IN
+) -> TurnIn:
     """A student plays live, or hands in on paper: a row to mark, without a take.
 
     A turn-in that already waits keeps its takes and its stamp.
     """
     row = locked_turn_in(seat=seat, posting=posting, at=at)
     if row.state != TurnIn.State.WAITING:
-        _start_attempt(row=row, route=TurnIn.Route.CHECK_IN, at=at, by=by)
+        _start_attempt(row=row, route=route, at=at, by=by)
         row.save()
     return row
 
