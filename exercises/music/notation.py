@@ -27,7 +27,7 @@ _TOKEN = re.compile(r"\|+|[^\s|]+")
 _NOTE = re.compile(
     r"(?P<letter>[A-Ga-g])(?P<sign>bb|b|##|#|♭♭|♭|♯♯|♯)?(?P<octave>\d)?(?P<rest>.*)", re.DOTALL
 )
-_REST = re.compile(r"(?:rest|r)(?=$|:)", re.IGNORECASE)
+_REST = re.compile(r"(?:rest|r)(?=$|[:~])", re.IGNORECASE)
 _LENGTH = re.compile(r":(\d{1,2}(?:\.\d{1,3})?|\d{1,2}/\d{1,2})")
 
 

@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from exercises.music.keys import key_alters
+from exercises.music.part import Part
 from exercises.music.pitch import Pitch
 from exercises.music.score import Line, Note, NoteRef, count_text
 
@@ -133,7 +134,12 @@ def read(line: Line, *, courtesy: bool = True) -> tuple[NoteReading, ...]:
     return tuple(readings)
 
 
-def read_unpitched(line: Line) -> tuple[NoteReading, ...]:
+def read_part(part: Part, *, courtesy: bool = True) -> tuple[NoteReading, ...]:
+    """Signs and reasons of a part; a drum part has only its rhythm."""
+    return read(part.line, courtesy=courtesy) if part.instrument.pitched else _read_unpitched(part.line)
+
+
+def _read_unpitched(line: Line) -> tuple[NoteReading, ...]:
     """For a drum part: nothing to read but the rhythm."""
 
     def words(note: Note) -> tuple[Reason, str]:

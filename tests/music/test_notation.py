@@ -1,6 +1,7 @@
 """The typed text form: what it means, and where it points when something is wrong."""
 
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -111,7 +112,7 @@ def lines(draw):
     if not any(note.pitch for bar in notes for note in bar):
         notes[0][0] = Note(Pitch("C", 0, 4), notes[0][0].beats)
     flat = [(b, n) for b, bar in enumerate(notes) for n in range(len(bar))]
-    for (b, n), (b2, n2) in zip(flat, flat[1:], strict=False):
+    for (b, n), (b2, n2) in pairwise(flat):
         here = notes[b][n]
         if here.pitch and draw(st.booleans()) and draw(st.booleans()):
             notes[b][n] = Note(here.pitch, here.beats, tied=True)

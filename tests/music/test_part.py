@@ -159,7 +159,7 @@ def test_unknown_instrument_is_named():
 
 
 def test_score_order_is_that_of_the_data():
-    assert (
-        list(INSTRUMENTS)
-        == ["flute", "oboe", "bassoon", "clarinet", "bass_clarinet", "alto_sax", "tenor_sax", "bari_sax", "trumpet", "horn", "trombone", "baritone_bc", "baritone_tc", "tuba", "bells", "xylophone", "snare"]
+    assert " ".join(INSTRUMENTS) == (
+        "flute oboe bassoon clarinet bass_clarinet alto_sax tenor_sax bari_sax trumpet horn trombone "
+        "baritone_bc baritone_tc tuba bells xylophone snare"
     )

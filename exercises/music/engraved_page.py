@@ -1,0 +1,291 @@
+"""Where does everything stand on an engraved page? Reads verovio's SVG tree, tidies it and stacks its
+systems.
+
+Coordinates inside the tree are verovio's units (180 to a staff space); results are CSS pixels of the drawing.
+"""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from lxml import etree
+
+from exercises.music.engraver import STAFF_SPACE, GlyphBox, glyph_boxes
+from exercises.music.errors import MusicError
+
+#: Notes closer than this (right edge of one head to left edge of the next, its sign included) read badly.
+#: The engraver's own closest spacing is half a staff space; less than that means that it squeezed.
+CLOSEST_NOTES = 0.4 * STAFF_SPACE
+#: Room between a bar line, key or clef and the first beat.
+LEAD_IN = 1.2 * STAFF_SPACE
+
+_SVG = "{http://www.w3.org/2000/svg}"
+_NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
+_SPACES = re.compile(r">\s+<")
+_BEFORE_THE_NOTES = frozenset({"clef", "keySig", "meterSig"})
+_UNSEEN = frozenset(
+    {"placeholder", "pageMilestone", "systemMilestoneEnd", "pageMilestoneEnd", "tempo", "mNum"}
+)
+_DROPPED_ATTRIBUTES = ("overflow", "color")
+
+
+@dataclass(slots=True)
+class Box:
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    def joined(self, other: "Box") -> "Box":
+        return Box(
+            min(self.left, other.left),
+            min(self.top, other.top),
+            max(self.right, other.right),
+            max(self.bottom, other.bottom),
+        )
+
+    @property
+    def middle(self) -> tuple[float, float]:
+        return (self.left + self.right) / 2, (self.top + self.bottom) / 2
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Middle of a note head or rest in pixels, and its system."""
+
+    x: float
+    y: float
+    system: int
+
+
+@dataclass(frozen=True, slots=True)
+class BarEdges:
+    left: float
+    right: float
+    system: int
+
+
+@dataclass(slots=True)
+class System:
+    """One system; edges in verovio's units until the page is stacked."""
+
+    element: etree._Element
+    staff: Box
+    ink: Box
+    scale: float = 1.0
+    origin: tuple[float, float] = (0.0, 0.0)
+
+    def x(self, units: float) -> float:
+        return (units + self.origin[0]) * self.scale
+
+    def y(self, units: float) -> float:
+        return (units + self.origin[1]) * self.scale
+
+    def edges(self) -> tuple[float, ...]:
+        """left, right, top, bottom, ink_top, ink_bottom in pixels."""
+        staff, ink = self.staff, self.ink
+        return (
+            self.x(staff.left),
+            self.x(staff.right),
+            self.y(staff.top),
+            self.y(staff.bottom),
+            self.y(ink.top),
+            self.y(ink.bottom),
+        )
+
+
+@dataclass(slots=True)
+class EngravedPage:
+    defs: etree._Element
+    prefix: str
+    scale: float
+    systems: list[System] = field(default_factory=list)
+    notes: list[Place] = field(default_factory=list)
+    bars: list[BarEdges] = field(default_factory=list)
+    crowded: bool = False
+    height: float = 0.0
+
+    def svg(self) -> str:
+        """`<defs>` and the systems, stacked, in one group."""
+        for system in self.systems:
+            system.element.set("transform", f"translate({system.origin[0]:.6g} {system.origin[1]:.6g})")
+        drawn = "".join(_markup(system.element) for system in self.systems)
+        return (
+            f'{_markup(self.defs)}<g class="score" fill="currentColor">'
+            f'<g transform="scale({self.scale:.6g})">{drawn}</g></g>'
+        )
+
+
+def read_page(root: etree._Element, *, prefix: str, note_count: int, system_gap_px: float) -> EngravedPage:
+    """Places, tidied drawing and stacked systems of one page.
+
+    Raises MusicError when a note of the part is missing from the drawing.
+    """
+    defs = root.find(f"{_SVG}defs")
+    inner = root.find(f"{_SVG}svg")
+    if defs is None or inner is None:
+        raise MusicError("This line could not be engraved: the drawing is empty.")
+    scale = _view_width(root) / _view_width(inner)
+    margin = next(g for g in inner.iter(f"{_SVG}g") if "page-margin" in (g.get("class") or ""))
+    margin_x = _numbers(margin.get("transform") or "")[0]
+    _tidy(root, defs, inner, prefix)
+    page = EngravedPage(defs, prefix, scale)
+    places: dict[str, Place] = {}
+    bars: dict[str, BarEdges] = {}
+    next_top = 0.0
+    for index, element in enumerate(g for g in margin.iter(f"{_SVG}g") if g.get("class") == "system"):
+        system = _system(element, scale)
+        system.origin = (margin_x, next_top / scale - system.ink.top)
+        next_top += (system.ink.bottom - system.ink.top) * scale + system_gap_px
+        page.systems.append(system)
+        _read_system(system, index, page, places, bars)
+    page.height = next_top - system_gap_px
+    try:
+        page.notes = [places[f"{prefix}-n{number}"] for number in range(note_count)]
+    except KeyError as error:
+        raise MusicError("This line could not be engraved: a note is missing from the drawing.") from error
+    page.bars = [bars[f"{prefix}-b{number}"] for number in range(len(bars))]
+    return page
+
+
+def _read_system(
+    system: System, index: int, page: EngravedPage, places: dict[str, Place], bars: dict[str, BarEdges]
+) -> None:
+    for measure in _groups(system.element, "measure"):
+        staff = _staff_lines(measure)
+        bars[measure.get("id") or ""] = BarEdges(system.x(staff.left), system.x(staff.right), index)
+        opening = [_ink(g) for kind in _BEFORE_THE_NOTES for g in _groups(measure, kind)]
+        edge = max((box.right for box in opening if box), default=staff.left)
+        first_beat = edge + LEAD_IN
+        for note in _notes(measure):
+            head, room = _head(note), _room(note)
+            if head is None or room is None:
+                raise MusicError("This line could not be engraved: a note is missing from the drawing.")
+            x, y = head.middle
+            if note.get("class") == "mRest":
+                x = first_beat
+            places[note.get("id") or ""] = Place(system.x(x), system.y(y), index)
+            page.crowded |= room.left - edge < CLOSEST_NOTES
+            edge = room.right
+        page.crowded |= staff.right - edge < CLOSEST_NOTES
+
+
+def _system(element: etree._Element, scale: float) -> System:
+    staffs = [_staff_lines(measure) for measure in _groups(element, "measure")]
+    staff = staffs[0]
+    for other in staffs[1:]:
+        staff = staff.joined(other)
+    ink = _ink(element)
+    return System(element, staff, ink.joined(staff) if ink else staff, scale)
+
+
+def _groups(element: etree._Element, kind: str) -> Iterator[etree._Element]:
+    return (g for g in element.iter(f"{_SVG}g") if (g.get("class") or "").split(" ")[0] == kind)
+
+
+def _notes(measure: etree._Element) -> list[etree._Element]:
+    """Notes and rests of a bar in the order of the page."""
+    return [g for g in measure.iter(f"{_SVG}g") if g.get("class") in ("note", "rest", "mRest")]
+
+
+def _staff_lines(measure: etree._Element) -> Box:
+    """Box of the staff lines of one bar."""
+    staff = next(_groups(measure, "staff"))
+    lines = [_numbers(path.get("d") or "") for path in staff.findall(f"{_SVG}path")]
+    xs = [value for line in lines for value in line[::2]]
+    ys = [value for line in lines for value in line[1::2]]
+    return Box(min(xs), min(ys), max(xs), max(ys))
+
+
+def _head(note: etree._Element) -> Box | None:
+    """Box of the note head, or of the whole rest."""
+    heads = list(_groups(note, "notehead"))
+    return _ink(heads[0]) if heads else _ink(note)
+
+
+def _room(note: etree._Element) -> Box | None:
+    """Box of head, sign and dots; a stem or flag may reach over the next note's room."""
+    box = _head(note)
+    for child in note:
+        kind = (child.get("class") or "").split(" ")[0]
+        ink = None if kind in ("stem", "flag") else _ink(child)
+        if ink is not None:
+            box = ink if box is None else box.joined(ink)
+    return box
+
+
+def _ink(element: etree._Element) -> Box | None:
+    """Box of everything drawn in a group; curves by their control points, a little too large."""
+    box: Box | None = None
+    for child in element.iter():
+        drawn = _drawn(child)
+        if drawn is not None:
+            box = drawn if box is None else box.joined(drawn)
+    return box
+
+
+def _drawn(element: etree._Element) -> Box | None:
+    match element.tag:
+        case "{http://www.w3.org/2000/svg}use":
+            x, y, scale, *_ = _numbers(element.get("transform") or "")
+            return _glyph(glyph_boxes()[(element.get("href") or "")[-4:]], x, y, scale)
+        case "{http://www.w3.org/2000/svg}path":
+            values = _numbers(element.get("d") or "")
+        case "{http://www.w3.org/2000/svg}polygon":
+            values = _numbers(element.get("points") or "")
+        case "{http://www.w3.org/2000/svg}ellipse":
+            cx, cy, rx, ry = (float(element.get(name, "0")) for name in ("cx", "cy", "rx", "ry"))
+            values = [cx - rx, cy - ry, cx + rx, cy + ry]
+        case "{http://www.w3.org/2000/svg}rect":
+            x, y, width, height = (float(element.get(name, "0")) for name in ("x", "y", "width", "height"))
+            values = [x, y, x + width, y + height]
+        case _:
+            return None
+    xs, ys = values[::2], values[1::2]
+    return Box(min(xs), min(ys), max(xs), max(ys))
+
+
+def _glyph(box: GlyphBox, x: float, y: float, scale: float) -> Box:
+    left, top = x + scale * box.x, y - scale * (box.y + box.height)
+    return Box(left, top, left + scale * box.width, top + scale * box.height)
+
+
+def _tidy(root: etree._Element, defs: etree._Element, inner: etree._Element, prefix: str) -> None:
+    """Ids of our own only, glyphs under the prefix, strokes as attributes, nothing that draws nothing."""
+    suffix = root.get("id") or ""
+    for glyph in defs:
+        glyph.set("id", f"{prefix}-{(glyph.get('id') or '')[:4]}")
+    for element in list(inner.iter()):
+        classes = set((element.get("class") or "").split(" "))
+        if not isinstance(element.tag, str) or classes & _UNSEEN:
+            _remove(element)
+            continue
+        ident = element.get("id")
+        if ident and not ident.startswith(f"{prefix}-"):
+            del element.attrib["id"]
+        for name in _DROPPED_ATTRIBUTES:
+            element.attrib.pop(name, None)
+        href = element.get("href")
+        if href:
+            element.set("href", f"#{prefix}-{href[1:5]}" if href.endswith(suffix) else href)
+        if element.get("stroke-width") and element.tag != f"{_SVG}g":
+            element.set("stroke", "currentColor")
+
+
+def _remove(element: etree._Element) -> None:
+    parent = element.getparent()
+    if parent is not None:
+        parent.remove(element)
+
+
+def _markup(element: etree._Element) -> str:
+    text: str = etree.tostring(element, encoding="unicode", with_tail=False)
+    return _SPACES.sub("><", re.sub(r' xmlns(:\w+)?="[^"]*"', "", text))
+
+
+def _numbers(text: str) -> list[float]:
+    return [float(number) for number in _NUMBER.findall(text)]
+
+
+def _view_width(svg: etree._Element) -> float:
+    return _numbers(svg.get("viewBox") or "")[2]
