@@ -1,0 +1,110 @@
+"""Opens a file that a stranger sent.
+
+A media file can name other files and addresses to be read along with it (playlists, references).
+Only self-contained containers and plain audio decoders are let in, so a file can do nothing but be
+played; its picture is never decoded.
+"""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import av
+from av.audio.stream import AudioStream
+from av.container import InputContainer
+
+from submissions.preparing.findings import Refusal, Unusable
+
+# As FFmpeg names and takes them. No playlist (hls, dash, concat) is among the containers.
+CONTAINERS = "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,ogg,mp3,wav,w64,flac,aac,amr,caf,aiff"
+# Two decoders exist for some formats; either may be chosen.
+DECODERS = (
+    "aac,aac_fixed,alac,amrnb,amr_nb,amrwb,amr_wb,flac,libopus,mp3,mp3float,opus,vorbis,"
+    "adpcm_ima_qt,adpcm_ima_wav,adpcm_ms,pcm_alaw,pcm_f32be,pcm_f32le,pcm_f64le,pcm_mulaw,"
+    "pcm_s16be,pcm_s16le,pcm_s24be,pcm_s24le,pcm_s32be,pcm_s32le,pcm_s8,pcm_u8"
+)
+LET_IN, HEARD = frozenset(CONTAINERS.split(",")), frozenset(DECODERS.split(","))
+# A file that ends before its own index says so with one of these containers; the index names every sample.
+INDEX_AT_END = frozenset({"mov", "mp4", "m4a", "3gp", "3g2", "mj2"})
+# Atoms that begin files of that family (ISO/IEC 14496-12, 4.2: size, then type).
+FIRST_ATOMS = frozenset({b"ftyp", b"moov", b"mdat", b"free", b"skip", b"wide"})
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """A container that is open for reading, with the one stream of sound that counts."""
+
+    container: InputContainer
+    stream: AudioStream
+    had_picture: bool
+    kind: frozenset[str]
+    bytes_missing: bool
+
+    @property
+    def codec(self) -> str:
+        return self.stream.codec_context.codec.canonical_name
+
+    @property
+    def declared_seconds(self) -> float | None:
+        """Length by the container's own header; None where it says nothing or only guesses."""
+        if self.kind & {"mp3", "aac", "amr"}:  # computed from a bit rate, wrong for variable ones
+            return None
+        if self.stream.duration is not None and self.stream.time_base is not None:
+            return float(self.stream.duration * self.stream.time_base)
+        if self.container.duration is not None:
+            return self.container.duration / av.time_base
+        return None
+
+    def __enter__(self) -> "Opened":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.container.close()
+
+
+def open_recording(path: Path) -> Opened:
+    """Open `path`, or raise Unusable with the reason a student is told."""
+    if path.stat().st_size == 0:
+        raise Unusable(Refusal.EMPTY)
+    try:
+        container = av.open(
+            f"file:{path}",
+            options={
+                "format_whitelist": CONTAINERS,
+                "codec_whitelist": DECODERS,
+                "protocol_whitelist": "file",
+            },
+        )
+    except (av.FFmpegError, ValueError):
+        raise Unusable(Refusal.CUT_OFF if _lost_its_index(path) else Refusal.NOT_A_RECORDING) from None
+    kind = frozenset(container.format.name.split(","))
+    stream = next((s for s in container.streams.audio if s.codec_context.codec.name in HEARD), None)
+    if stream is None:
+        container.close()
+        raise Unusable(Refusal.NO_SOUND if container.streams.video else Refusal.NOT_A_RECORDING)
+    if not kind & LET_IN or not stream.rate:
+        container.close()
+        raise Unusable(Refusal.NOT_A_RECORDING)
+    return Opened(
+        container=container,
+        stream=stream,
+        had_picture=any(not _is_cover(s.disposition) for s in container.streams.video),
+        kind=kind,
+        bytes_missing="wav" in kind and _riff_is_cut(path),
+    )
+
+
+def _riff_is_cut(path: Path) -> bool:
+    """Whether a RIFF file promises more bytes than there are; a recorder that streams promises nothing."""
+    with path.open("rb") as file:
+        promised = int.from_bytes(file.read(8)[4:8], "little")
+    return promised not in {0, 0xFFFF_FFFF} and promised + 8 > path.stat().st_size
+
+
+def _is_cover(disposition: object) -> bool:
+    """Cover art is stored as a picture stream, but makes no video of a recording."""
+    return "attached_pic" in str(disposition)
+
+
+def _lost_its_index(path: Path) -> bool:
+    with path.open("rb") as file:
+        return file.read(8)[4:8] in FIRST_ATOMS
