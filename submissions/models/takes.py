@@ -49,6 +49,9 @@ class Take(models.Model):
         null=True, blank=True
     )
 
+    # From the start of the recorder's marker to beat 1, as the phone scheduled them; None for a file.
+    lead_seconds: "models.FloatField[float | None, float | None]" = models.FloatField(null=True, blank=True)
+
     # Names in the "takes" storage; random, and empty until they exist.
     original = models.CharField(max_length=120, blank=True)
     served = models.CharField(max_length=120, blank=True)
@@ -57,7 +60,7 @@ class Take(models.Model):
     seconds: "models.FloatField[float | None, float | None]" = models.FloatField(null=True, blank=True)
     # Loudness from left to right: 0 to 100, at most 600 values.
     peaks = models.JSONField(default=list, blank=True)
-    # What the check found worth saying: "silent", "clipped", "very quiet", "had a picture".
+    # What the check found worth saying, as codes of `submissions.preparing.findings`.
     findings = models.JSONField(default=list, blank=True)
     # Seconds from the start of the take to beat 1 where the recorder's marker was found.
     beat_one_seconds: "models.FloatField[float | None, float | None]" = models.FloatField(
@@ -65,6 +68,7 @@ class Take(models.Model):
     )
 
     tries = models.PositiveSmallIntegerField(default=0)
+    # While it waits: when to look whether it was forgotten. While a worker holds it: until when.
     lease_until: "models.DateTimeField[datetime | None, datetime | None]" = models.DateTimeField(
         null=True, blank=True
     )
