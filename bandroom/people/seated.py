@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from bandroom.people.seating import Label, Place, SectionSeats, Seating, seat_places
+from bandroom.people.seating import Label, Place, Seating, SectionSeats, seat_places
 
 
 @dataclass(frozen=True, slots=True)
 class SeatedStudent:
-    """`says` is all a seat tells those who hear the page: "Amaru Villeneuve, flute: waiting, Tuesday 7:42 pm"."""
+    """`says` is all a seat tells those who hear the page: "Ilse Marsh, flute: waiting, Tuesday 7:42 pm"."""
 
     first_name: str
     says: str
@@ -19,7 +19,7 @@ class SeatedStudent:
 
 @dataclass(frozen=True, slots=True)
 class SeatedSection:
-    """Sections in the order they sit. With a `count` ("16 of 20") it stands under the name; with `href` it is a link."""
+    """Sections in the order they sit. A `count` ("16 of 20") stands under the name; `href` makes it a link."""
 
     name: str
     students: Sequence[SeatedStudent]

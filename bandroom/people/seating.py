@@ -1,11 +1,11 @@
 """Where does each chair stand when the band is drawn as it sits, seen from the podium?
 
-Rows of chairs in arcs, the first sections in front. Pure geometry: no request, no database. Lengths are units of the
-drawing's viewBox, x to the right, y down. An arc is the upper part of a superellipse |x/a|^n + |y/b|^n = 1, flatter
-in the middle than a circle, so that the names in a row stay level and readable.
+Rows of chairs in arcs, the first sections in front. Pure geometry: no request, no database. Lengths are
+units of the drawing's viewBox, x to the right, y down. An arc is the upper part of a superellipse
+|x/a|^n + |y/b|^n = 1, flatter in the middle than a circle, so that the names in a row stay level.
 
-A section that does not fit into its row goes on in the row behind, under its own name again. Chairs never overlap:
-each row is set back until every chair is clear of every chair in front of it, and the drawing grows taller.
+A section that does not fit into its row goes on in the row behind, under its own name again. Chairs never
+overlap: each row is set back until all of it is clear of all that stands in front, and the drawing grows.
 """
 
 from collections.abc import Iterator, Sequence
@@ -17,27 +17,33 @@ HEIGHT = 240.0
 NARROWEST = 500.0
 
 # Width and height of a chair with its sign and a first name under it; and of one with the sign alone.
-NAMED_CHAIR = (54.0, 37.0)
+NAMED_CHAIR = (50.0, 34.0)
 PLAIN_CHAIR = (27.0, 24.0)
 # With more rows of names than this, the hall leaves no room on the screen for the work under it.
-MOST_NAMED_ROWS = 5
-# Height of a section's name, width of one of its letters (bold, 12 units, measured wide), letters shown of a long one.
-LABEL_HEIGHT, LETTER, LONGEST_LABEL = 15.0, 7.4, 18
+MOST_NAMED_ROWS = 4
+# Height of a section's name, width of one letter of it (bold, 12 units, measured wide), most letters shown.
+LABEL_HEIGHT, LETTER, LONGEST_LABEL = 15.0, 6.9, 18
 # Space between two chairs, one behind the other; room for the riser's line.
-AISLE = 6.0
+AISLE = 4.0
 # A wish for more height may add this much to each aisle, no more.
 WIDEST_AISLE = 16.0
 # A few chairs are not pulled apart over the whole width.
 WIDEST_SPREAD = 1.3
+# Rows with room to spare are left equally full if they can be; steps in which fuller ones are tried.
+FULLER = 0.04
 # Share of the width that the front row and the back row take.
-FRONT_SHARE, BACK_SHARE = 0.42, 0.95
-# The superellipse: its exponent, its depth to its half width, and how far out it is used. Farther out it falls too
-# steeply for chairs to stand beside each other.
+FRONT_SHARE, BACK_SHARE = 0.5, 0.96
+# The superellipse: its exponent, its depth to its half width, and how far out it is used. Farther out it
+# falls too steeply for chairs to stand beside each other.
 EXPONENT, DEPTH, REACH = 2.2, 0.15, 0.94
 # A section is not split so that fewer chairs than this stand alone.
 FEWEST_ALONE = 2
-# Around the whole drawing; points of a riser's line; half the width of the podium, and the step its room is told in.
-MARGIN, RISER_STEP, PODIUM_HALF, CLEAR_STEP, MOST_CLEAR = 8.0, 30.0, 220.0, 20.0, 4
+# Around the whole drawing; between two points of a riser's line.
+MARGIN, RISER_STEP = 8.0, 30.0
+# What stands under the band: the podium in the middle, and at the sides, from here outwards, legend and view.
+PODIUM_HALF, SIDES_FROM = 210.0, 430.0
+# How far up that may move into the drawing, told in steps of so many units, and the most of them.
+CLEAR_STEP, MOST_CLEAR = 10.0, 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +56,7 @@ class SectionSeats:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """The middle of one chair: the `seat`-th of the `section`-th section, in the `row`-th row, all counted from 0."""
+    """The middle of a chair: `seat` of `section`, in `row` from the front; all counted from 0."""
 
     section: int
     seat: int
@@ -88,7 +94,7 @@ class Seating:
     places: tuple[Place, ...]
     labels: tuple[Label, ...]
     risers: tuple[Riser, ...]
-    clear: int  # steps of 20 units, 0 to 4, that stay free in the middle under the front row
+    clear: int  # steps of 10 units, 0 to 6, that stay free at the bottom, in the middle and at the sides
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +124,7 @@ class _Row:
 
 
 def seat_places(sections: Sequence[SectionSeats], *, width: float = WIDTH, height: float = HEIGHT) -> Seating:
-    """A chair for every seat in as few rows as hold them; first names fit up to about 85 seats.
+    """A chair for every seat in as few rows as hold them; first names fit up to about 65 seats.
 
     `height` is a wish: fewer rows spread a little to meet it, more rows make the drawing taller.
     """
@@ -141,7 +147,7 @@ def printed_label(name: str) -> str:
 
 
 def _label_width(name: str, *, chair: float) -> float:
-    return max(chair, LETTER * len(printed_label(name)) + 14)
+    return max(chair, LETTER * len(printed_label(name)) + 12)
 
 
 def _halves(count: int, *, width: float) -> list[float]:
@@ -152,8 +158,10 @@ def _halves(count: int, *, width: float) -> list[float]:
     return [width / 2 * (FRONT_SHARE + step * index) for index in range(count)]
 
 
-def _rows(sections: Sequence[SectionSeats], *, width: float, chair: float, most: int | None) -> list[_Row] | None:
-    """The fewest rows that hold all chairs, the front row first; None when more than `most` would be needed."""
+def _rows(
+    sections: Sequence[SectionSeats], *, width: float, chair: float, most: int | None
+) -> list[_Row] | None:
+    """The fewest rows that hold all chairs, the front row first; None when `most` are not enough."""
     count = 1
     while most is None or count <= most:
         rows = _dealt(sections, halves=_halves(count, width=width), chair=chair)
@@ -165,28 +173,39 @@ def _rows(sections: Sequence[SectionSeats], *, width: float, chair: float, most:
 
 def _dealt(sections: Sequence[SectionSeats], *, halves: Sequence[float], chair: float) -> list[_Row] | None:
     """Deal the sections into the rows, all about equally full; None when they do not fit."""
-    filled = [(index, section) for index, section in enumerate(sections) if section.count > 0]
-    names = {index: _label_width(section.name, chair=chair) for index, section in filled}
-    needed = sum(names[index] + section.count * chair for index, section in filled)
-    share = needed / sum(2 * half for half in halves)
-    if share > 1:
-        return None
+    needed = sum(
+        _label_width(section.name, chair=chair) + section.count * chair
+        for section in sections
+        if section.count
+    )
+    full = needed / sum(2 * half for half in halves)
+    while full < 1 + FULLER:
+        rows = _filled(sections, halves=halves, chair=chair, full=min(full, 1.0))
+        if rows is not None:
+            return rows
+        full += FULLER
+    return None
+
+
+def _filled(
+    sections: Sequence[SectionSeats], *, halves: Sequence[float], chair: float, full: float
+) -> list[_Row] | None:
+    """Fill each row to the share `full` of its width, or to its end where that keeps a section whole."""
     rows = [_Row(half=half) for half in halves]
     at, used = 0, 0.0
-    for index, section in filled:
-        done = 0
+    for index, section in enumerate(sections):
+        name, done = _label_width(section.name, chair=chair), 0
         while done < section.count:
             if at == len(rows):
                 return None
             left = section.count - done
-            whole = 2 * rows[at].half - used - names[index]
-            room = int(whole // chair)
-            fair = room if at == len(rows) - 1 else int((whole - 2 * rows[at].half * (1 - share)) // chair)
-            # keep a section together, or at least no chair of it alone, where the row has the room
-            take = left if left <= room and left - fair < max(FEWEST_ALONE, left // 3) else min(fair, left)
+            room = int((2 * rows[at].half - used - name) // chair)
+            fair = int((2 * rows[at].half * full - used - name) // chair)
+            whole = left <= room and left - fair < max(FEWEST_ALONE, left // 3)
+            take = left if whole else min(fair, left)
             if take >= min(FEWEST_ALONE, left):
                 rows[at].runs.append((index, done, take))
-                used += names[index] + take * chair
+                used += name + take * chair
                 done += take
             if done < section.count:
                 at, used = at + 1, 0.0
@@ -240,9 +259,17 @@ def _spread_rows(rows: Sequence[_Row], *, height: float) -> None:
         row.top -= more * index
 
 
-def _bottom(rows: Sequence[_Row], *, within: float = float("inf")) -> float:
+def _bottom(rows: Sequence[_Row], *, within: tuple[float, float] = (0.0, float("inf"))) -> float:
+    """The lowest point of all that stands so far from the middle."""
+    near, far = within
     return max(
-        (row.top + row.drop(t.x) + t.height / 2 for row in rows for t in row.things if abs(t.x) < within), default=0.0
+        (
+            row.top + row.drop(thing.x) + thing.height / 2
+            for row in rows
+            for thing in row.things
+            if near <= abs(thing.x) + thing.width / 2 and abs(thing.x) - thing.width / 2 < far
+        ),
+        default=0.0,
     )
 
 
@@ -251,10 +278,17 @@ def _top(rows: Sequence[_Row]) -> float:
 
 
 def _drawn(
-    rows: Sequence[_Row], sections: Sequence[SectionSeats], *, width: float, chair: tuple[float, float], named: bool
+    rows: Sequence[_Row],
+    sections: Sequence[SectionSeats],
+    *,
+    width: float,
+    chair: tuple[float, float],
+    named: bool,
 ) -> Seating:
     down, middle = MARGIN - _top(rows), width / 2
-    places, labels, risers = [], [], []
+    places: list[Place] = []
+    labels: list[Label] = []
+    risers: list[Riser] = []
     for number, row in enumerate(rows):
         for thing in row.things:
             x, y = round(middle + thing.x, 1), round(down + row.top + row.drop(thing.x), 1)
@@ -265,7 +299,9 @@ def _drawn(
                 places.append(Place(thing.section, thing.seat, number, x, y))
         risers += _risers(row, middle=middle, down=down, chair=chair)
     lowest = _bottom(rows)
-    clear = int((lowest - _bottom(rows, within=PODIUM_HALF)) // CLEAR_STEP)
+    free = lowest - max(
+        _bottom(rows, within=(0, PODIUM_HALF)), _bottom(rows, within=(SIDES_FROM, float("inf")))
+    )
     return Seating(
         width=width,
         height=round(down + lowest + MARGIN, 1),
@@ -274,7 +310,7 @@ def _drawn(
         places=tuple(places),
         labels=tuple(labels),
         risers=tuple(risers),
-        clear=max(0, min(clear, MOST_CLEAR)),
+        clear=max(0, min(int(free // CLEAR_STEP), MOST_CLEAR)),
     )
 
 

@@ -112,7 +112,7 @@ def page_at(browser: Browser, live_server: LiveServer, watch: Watch) -> Iterator
                 [{"name": settings.SESSION_COOKIE_NAME, "value": cookie.value, "url": live_server.url}]
             )
         page = context.new_page()
-        page.on("request", watch.on_request)
+        page.on("request", lambda request: watch.on_request(request))
         page.on("console", lambda message: watch.on_console(message.text))
         page.on("pageerror", lambda error: watch.errors.append(str(error)))
         return page

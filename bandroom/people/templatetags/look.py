@@ -3,11 +3,11 @@
 Tags
     {% sign "late" %}                   the drawn sign of a state, silent: put its word beside it
     {% sign "late" small=True %}        the same, smaller
-    {% symbol "late" %}                 the end of the sign's id, for a drawing: <use href="#sign-{% symbol state %}">
+    {% symbol "late" %}                 the end of the sign's id: <use href="#sign-{% symbol state %}">
     {% sign_word "late" %}              the sign followed by its word
     {% key "J" %}                       a keyboard key
     {% time_left due band at %}         "two days left", "due today", "" when it has passed
-    {% band sections label="…" %}       the band as it sits; what `sections` holds is told in seated.SeatedSection
+    {% band sections label="…" %}       the band as it sits; `sections` as in seated.SeatedSection
 
 Filters (`band` is a Band: its clock tells the time)
     {{ due|band_time:band }}            Thursday 26 November, 8:00 pm
@@ -70,7 +70,7 @@ def symbol(state: str) -> str:
 
 @register.simple_tag
 def sign_word(state: str, *, small: bool = False) -> SafeString:
-    return format_html("{} {}", sign(state, small=small), SIGNS[state][1])
+    return format_html('<span class="sign-word">{}{}</span>', sign(state, small=small), SIGNS[state][1])
 
 
 @register.simple_tag
@@ -116,5 +116,5 @@ def clock(seconds: float) -> str:
 
 @register.inclusion_tag("includes/band.html")
 def band(sections: Sequence[SeatedSection], *, label: str, public: bool = False) -> dict[str, Any]:
-    """`public`: empty chairs and section names, for a page anyone can open. Nobody's name or state is in its source."""
+    """`public`: empty chairs and sections' names, for a page anyone can open. It names nobody."""
     return {"drawing": drawing_of(sections), "label": label, "public": public}

@@ -1,0 +1,317 @@
+"""The shared components and modules in a real browser. Accessibility rules: axe-core, WCAG 2.2 A and AA."""
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page, expect
+
+from tests.browser.conftest import PHONE, WIDE, PageAt, Watch
+
+pytestmark = [pytest.mark.browser, pytest.mark.urls("tests.browser.gallery.urls")]
+PAGES = ["desk", "parts?said=1", "forms", "student", "door", "desk?band=big"]
+# Beyond levels A and AA, which every page is held to: what axe calls good practice.
+GOOD_PRACTICE = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+
+
+@pytest.fixture
+def page(page_at: PageAt) -> Page:
+    return page_at(WIDE)
+
+
+def findings(page: Page) -> list[str]:
+    found = (
+        Axe().run(page, options={"runOnly": {"type": "tag", "values": GOOD_PRACTICE}}).response["violations"]
+    )
+    return [f"{v['id']}: {[node['html'][:160] for node in v['nodes'][:3]]}" for v in found]
+
+
+@pytest.mark.parametrize("width", [PHONE, WIDE])
+@pytest.mark.parametrize("name", PAGES)
+def test_components_have_no_axe_findings(page_at: PageAt, name: str, width: int) -> None:
+    page = page_at(width)
+    page.goto(f"/gallery/{name}")
+    assert findings(page) == []
+
+
+@pytest.mark.parametrize("width", [320, 390, 900, 901, 1440, 1920])
+@pytest.mark.parametrize("name", ["desk", "parts", "forms", "student", "door"])
+def test_no_page_scrolls_sideways(page: Page, name: str, width: int) -> None:
+    page.set_viewport_size({"width": width, "height": 900})
+    page.goto(f"/gallery/{name}")
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+@pytest.mark.parametrize("name", ["desk", "parts", "forms", "student"])
+def test_text_at_twice_its_size_stays_in_the_page(page: Page, name: str) -> None:
+    page.set_viewport_size({"width": 1280, "height": 900})
+    page.goto(f"/gallery/{name}")
+    page.evaluate("document.documentElement.style.setProperty('font-size', '200%')")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 1280
+
+
+@pytest.mark.parametrize("name", ["parts", "forms", "student"])
+def test_every_target_is_a_thumb_wide_on_a_phone(page_at: PageAt, name: str) -> None:
+    page = page_at(PHONE)
+    page.goto(f"/gallery/{name}")
+    small = page.evaluate(
+        """() => [...document.querySelectorAll("button, .btn, .check, .picks label, select, summary, .strip a")]
+            .filter((e) => e.checkVisibility() && e.getBoundingClientRect().height < 43.5)
+            .map((e) => e.outerHTML.slice(0, 80))"""
+    )
+    assert small == []
+
+
+def test_the_band_has_one_tab_stop_and_arrows_between_chairs(page: Page) -> None:
+    page.goto("/gallery/desk")
+    stops = page.locator(".band :is(a)[tabindex='0']")
+    expect(stops).to_have_count(1)
+    expect(stops).to_have_attribute("aria-current", "true")
+    stops.focus()
+    before = page.evaluate("document.activeElement.getBoundingClientRect().x")
+    page.keyboard.press("ArrowRight")
+    after = page.evaluate("document.activeElement.getBoundingClientRect().x")
+    assert 0 < after - before < 150
+    page.keyboard.press("ArrowLeft")
+    expect(page.locator(".band a:focus")).to_have_attribute("aria-current", "true")
+    y = page.evaluate("document.activeElement.getBoundingClientRect().y")
+    page.keyboard.press("ArrowUp")
+    assert page.evaluate("document.activeElement.getBoundingClientRect().y") < y
+    page.keyboard.press("End")
+    page.keyboard.press("ArrowRight")
+    expect(stops).to_have_count(1)
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.closest('.band')") is None
+
+
+def test_arrow_keys_reach_every_chair(page: Page) -> None:
+    page.goto("/gallery/desk")
+    unreached = page.evaluate(
+        """() => {
+          const links = [...document.querySelectorAll(".band a")];
+          const seen = new Set([links[0]]);
+          for (const link of seen) {
+            for (const key of ["ArrowLeft", "ArrowRight", "ArrowUp", "ArrowDown"]) {
+              link.focus();
+              link.dispatchEvent(new KeyboardEvent("keydown", { key, bubbles: true, cancelable: true }));
+              seen.add(document.activeElement);
+            }
+          }
+          return links.filter((link) => !seen.has(link)).map((link) => link.getAttribute("aria-label"));
+        }"""
+    )
+    assert unreached == []
+
+
+def test_the_list_moves_in_order(page: Page) -> None:
+    page.goto("/gallery/desk")
+    first, second = (page.locator(".class-list a").nth(n) for n in (0, 1))
+    first.focus()
+    page.keyboard.press("ArrowDown")
+    expect(second).to_be_focused()
+    page.keyboard.press("Home")
+    expect(first).to_be_focused()
+    page.keyboard.press("ArrowUp")
+    expect(first).to_be_focused()
+
+
+def pressed(page: Page) -> None:
+    page.evaluate(
+        """() => {
+          window.pressed = [];
+          document.addEventListener("click", (event) => {
+            const key = event.target.closest("[data-key]")?.dataset.key;
+            if (key) window.pressed.push(key);
+          });
+        }"""
+    )
+
+
+def test_a_single_key_presses_what_carries_it(page: Page) -> None:
+    page.goto("/gallery/desk")
+    pressed(page)
+    for key in ["r", "R", "Enter", "Space", "Control+r", "Alt+r", "x"]:
+        if key != "Control+r":  # the browser's own reload
+            page.keyboard.press(key)
+    assert page.evaluate("window.pressed") == ["R", "R", "Enter", "Space"]
+    expect(page.locator('[data-key="R"]')).to_have_attribute("aria-keyshortcuts", "R")
+
+
+def test_keys_rest_while_someone_types(page: Page) -> None:
+    page.goto("/gallery/desk")
+    pressed(page)
+    page.evaluate("document.querySelector('#marks').append(document.createElement('textarea'))")
+    page.locator("textarea").press_sequentially("r?")
+    assert page.evaluate("window.pressed") == []
+    expect(page.locator("textarea")).to_have_value("r?")
+    expect(page.locator("dialog")).to_have_count(0)
+
+
+def test_question_mark_lists_the_keys_of_the_page(page: Page) -> None:
+    page.goto("/gallery/desk")
+    page.keyboard.press("?")
+    dialog = page.get_by_role("dialog", name="Keys on this page")
+    keys = dialog.locator("dt").all_inner_texts()
+    assert keys == ["L", "Space", "Enter", "R", "?"]
+    assert dialog.locator("dd").nth(2).inner_text() == "Return and open next"
+    assert findings(page) == []
+    page.keyboard.press("Escape")
+    expect(dialog).to_have_count(0)
+
+
+def test_single_keys_can_be_turned_off_and_on_again(page: Page) -> None:
+    page.goto("/gallery/desk")
+    page.get_by_role("button", name="Keys").click()
+    page.get_by_label("Use single keys").uncheck()
+    page.get_by_role("button", name="Close").click()
+    page.reload()
+    pressed(page)
+    page.keyboard.press("r")
+    page.keyboard.press("?")
+    assert page.evaluate("window.pressed") == []
+    expect(page.locator("dialog")).to_have_count(0)
+    page.get_by_role("button", name="Keys").click()
+    page.get_by_label("Use single keys").check()
+    page.get_by_role("button", name="Close").click()
+    page.keyboard.press("r")
+    assert page.evaluate("window.pressed") == ["R"]
+
+
+def test_keys_bound_by_a_page_come_first_and_can_let_go(page: Page) -> None:
+    page.goto("/gallery/desk")
+    pressed(page)
+    page.evaluate(
+        """async () => {
+          const { bindKey } = await import("/static/bandroom/js/keys.js");
+          window.given = [];
+          const run = (key) => { window.given.push(key); };
+          window.free = bindKey({ keys: ["1", "2"], says: "Give the level", shown: "1–2", run });
+          bindKey({ keys: ["R"], run: () => false });
+        }"""
+    )
+    page.keyboard.press("1")
+    page.keyboard.press("2")
+    page.keyboard.press("r")
+    page.evaluate("window.free()")
+    page.keyboard.press("1")
+    assert page.evaluate("window.given") == ["1", "2"]
+    assert page.evaluate("window.pressed") == ["R"]
+
+
+def test_a_page_without_keys_offers_no_list_of_them(page: Page) -> None:
+    page.goto("/gallery/student")
+    expect(page.get_by_role("button", name="Keys")).to_be_hidden()
+
+
+def test_a_form_that_asks_is_sent_after_yes_and_not_after_no(page: Page) -> None:
+    page.goto("/gallery/parts")
+    page.evaluate(
+        """() => {
+          const token = document.createElement("input");
+          Object.assign(token, { type: "hidden", name: "csrfmiddlewaretoken" });
+          token.value = document.querySelector("meta[name=csrf-token]").content;
+          document.querySelector("form[data-confirm]").append(token);
+        }"""
+    )
+    page.get_by_role("button", name="Withdraw").click()
+    dialog = page.get_by_role("dialog", name="Withdraw this assignment?")
+    dialog.get_by_role("button", name="Go back").click()
+    expect(dialog).to_have_count(0)
+    expect(page.get_by_role("heading", name="This week in band")).to_be_visible()
+    page.get_by_role("button", name="Withdraw").click()
+    dialog.get_by_role("button", name="Withdraw").click()
+    expect(page.locator("body")).to_contain_text("POST sure=yes")
+
+
+@pytest.mark.parametrize(
+    ("address", "kind"),
+    [("/gallery/away", "signed-out"), ("/gallery/refused", "refused"), ("http://localhost:9/", "offline")],
+)
+def test_send_says_what_kind_of_failure_it_was(page: Page, watch: Watch, address: str, kind: str) -> None:
+    page.goto("/gallery/parts")
+    failure = page.evaluate(
+        """async (address) => {
+          const { send } = await import("/static/bandroom/js/csrf.js");
+          try {
+            await send(address, { body: { mark: 3 } });
+          } catch (error) {
+            return [error.name, error.kind, error.message.length > 20];
+          }
+          return null;
+        }""",
+        address,
+    )
+    assert failure == ["SendError", kind, True]
+    watch.strays.clear()  # the dead address was asked for on purpose
+    watch.violations.clear()  # and the policy keeps a page from any other host
+
+
+def test_send_carries_the_token_and_a_body_of_plain_data(page: Page) -> None:
+    page.goto("/gallery/parts")
+    answer = page.evaluate(
+        """async () => {
+          const { send } = await import("/static/bandroom/js/csrf.js");
+          return (await send("/gallery/sent", { body: { mark: 3 } })).text();
+        }"""
+    )
+    assert answer == 'POST {"mark":3}'
+
+
+def test_send_gives_up_after_its_time_and_when_told_to(page: Page) -> None:
+    page.goto("/gallery/parts")
+    page.route("**/gallery/slow", lambda route: None)  # never answered
+    kinds = page.evaluate(
+        """async () => {
+          const { send } = await import("/static/bandroom/js/csrf.js");
+          const kind = (options) =>
+            send("/gallery/slow", options).then(() => "answered", (error) => error.kind);
+          const stop = new AbortController();
+          setTimeout(() => stop.abort(), 50);
+          return [await kind({ timeout: 80 }), await kind({ signal: stop.signal })];
+        }"""
+    )
+    assert kinds == ["timeout", "stopped"]
+
+
+def test_htmx_sends_the_token_under_the_content_policy(page: Page) -> None:
+    page.goto("/gallery/forms")
+    page.get_by_role("button", name="Send by htmx").click()
+    expect(page.locator("#answer")).to_have_text("POST")
+
+
+def test_the_error_summary_takes_the_focus_and_leads_to_the_field(page: Page) -> None:
+    page.goto("/gallery/forms")
+    expect(page.locator(".wrong")).to_be_focused()
+    page.get_by_role("link", name="Minutes: This field is required.").click()
+    expect(page.locator("#id_bad-minutes")).to_be_focused()
+
+
+def test_copying_says_so(page_at: PageAt) -> None:
+    page = page_at(WIDE, permissions=["clipboard-read", "clipboard-write"])
+    page.goto("/gallery/parts")
+    page.get_by_role("button", name="Copy the address").click()
+    expect(page.get_by_role("button", name="Copied")).to_be_visible()
+    assert page.evaluate("navigator.clipboard.readText()") == "https://band.example/feed/abc"
+
+
+def test_the_skip_link_is_the_first_stop_and_goes_to_the_page(page: Page) -> None:
+    page.goto("/gallery/parts")
+    page.keyboard.press("Tab")
+    expect(page.get_by_role("link", name="Skip to the page")).to_be_focused()
+    page.keyboard.press("Enter")
+    expect(page.locator("main")).to_be_focused()
+
+
+def test_print_leaves_the_strip_and_the_dock_out(page: Page) -> None:
+    page.goto("/gallery/student")
+    page.emulate_media(media="print")
+    expect(page.locator(".strip")).to_be_hidden()
+    expect(page.locator(".dock")).to_be_hidden()
+
+
+def test_forced_colours_keep_the_chosen_step_apart(page: Page) -> None:
+    page.emulate_media(forced_colors="active")
+    page.goto("/gallery/desk")
+    chosen, other = page.evaluate(
+        """() => [":has(:checked)", ":not(:has(:checked))"].map(
+          (kind) => getComputedStyle(document.querySelector(`.scale label${kind}`)).backgroundColor)"""
+    )
+    assert chosen != other
