@@ -1,5 +1,12 @@
-"""Addresses of this slice."""
+"""Addresses of the student's pages."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from submissions.working import views
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("work/", views.my_work, name="my-work"),
+    path("work/earlier/", views.my_earlier_work, name="my-earlier-work"),
+    path("work/<int:pk>/", views.my_assignment, name="my-assignment"),
+    path("work/<int:pk>/record/<str:labels>/", views.record, name="record"),
+]
