@@ -1,0 +1,24 @@
+"""A database of its own for a measurement, in a scratch folder."""
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import django
+
+
+@contextmanager
+def scratch_database() -> Iterator[None]:
+    """Set Django up on the test settings, with an empty, migrated database that is gone afterwards."""
+    os.environ["DJANGO_SETTINGS_MODULE"] = "bandroom.settings.test"
+    django.setup()
+    from django.db import connection  # noqa: PLC0415 only after django.setup()
+    from django.test.utils import setup_test_environment, teardown_test_environment  # noqa: PLC0415 as above
+
+    setup_test_environment()
+    name = connection.creation.create_test_db(verbosity=0, serialize=False)
+    try:
+        yield
+    finally:
+        connection.creation.destroy_test_db(name, verbosity=0)
+        teardown_test_environment()
