@@ -19,7 +19,7 @@ class SeatedStudent:
 
 @dataclass(frozen=True, slots=True)
 class SeatedSection:
-    """Sections in the order they sit. A `count` ("16 of 20") stands under the name; `href` makes it a link."""
+    """In the order they sit. A `count` ("16 of 20") stands under the name; `href` makes it a link."""
 
     name: str
     students: Sequence[SeatedStudent]

@@ -10,14 +10,15 @@ overlap: each row is set back until all of it is clear of all that stands in fro
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 WIDTH = 1440.0
-HEIGHT = 240.0
+HEIGHT = 210.0
 # Narrower than this and the front row cannot hold a name and a chair.
 NARROWEST = 500.0
 
 # Width and height of a chair with its sign and a first name under it; and of one with the sign alone.
-NAMED_CHAIR = (50.0, 34.0)
+NAMED_CHAIR = (50.0, 32.0)
 PLAIN_CHAIR = (27.0, 24.0)
 # With more rows of names than this, the hall leaves no room on the screen for the work under it.
 MOST_NAMED_ROWS = 4
@@ -35,15 +36,14 @@ FULLER = 0.04
 FRONT_SHARE, BACK_SHARE = 0.5, 0.96
 # The superellipse: its exponent, its depth to its half width, and how far out it is used. Farther out it
 # falls too steeply for chairs to stand beside each other.
-EXPONENT, DEPTH, REACH = 2.2, 0.15, 0.94
+EXPONENT, DEPTH, REACH = 2.2, 0.135, 0.94
 # A section is not split so that fewer chairs than this stand alone.
 FEWEST_ALONE = 2
 # Around the whole drawing; between two points of a riser's line.
 MARGIN, RISER_STEP = 8.0, 30.0
-# What stands under the band: the podium in the middle, and at the sides, from here outwards, legend and view.
-PODIUM_HALF, SIDES_FROM = 210.0, 430.0
-# How far up that may move into the drawing, told in steps of so many units, and the most of them.
-CLEAR_STEP, MOST_CLEAR = 10.0, 6
+# Half the width of the podium, which stands in the middle under the band. How far it may move up into the
+# drawing is told in steps of so many units; with more steps what stands beside it would touch the front row.
+PODIUM_HALF, CLEAR_STEP, MOST_CLEAR = 190.0, 10.0, 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +94,7 @@ class Seating:
     places: tuple[Place, ...]
     labels: tuple[Label, ...]
     risers: tuple[Riser, ...]
-    clear: int  # steps of 10 units, 0 to 6, that stay free at the bottom, in the middle and at the sides
+    clear: int  # steps of 10 units, 0 to 3, that stay free in the middle under the front row
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +128,11 @@ def seat_places(sections: Sequence[SectionSeats], *, width: float = WIDTH, heigh
 
     `height` is a wish: fewer rows spread a little to meet it, more rows make the drawing taller.
     """
+    return _seated(tuple(sections), width=width, height=height)
+
+
+@lru_cache(maxsize=64)  # a band sits the same way from page to page
+def _seated(sections: tuple[SectionSeats, ...], *, width: float, height: float) -> Seating:
     if width < NARROWEST:
         raise ValueError(f"A band cannot be drawn {width:g} units wide; give at least {NARROWEST:g}.")
     rows = _rows(sections, width=width, chair=NAMED_CHAIR[0], most=MOST_NAMED_ROWS)
@@ -259,15 +264,14 @@ def _spread_rows(rows: Sequence[_Row], *, height: float) -> None:
         row.top -= more * index
 
 
-def _bottom(rows: Sequence[_Row], *, within: tuple[float, float] = (0.0, float("inf"))) -> float:
-    """The lowest point of all that stands so far from the middle."""
-    near, far = within
+def _bottom(rows: Sequence[_Row], *, within: float = float("inf")) -> float:
+    """The lowest point of all that stands so near to the middle."""
     return max(
         (
             row.top + row.drop(thing.x) + thing.height / 2
             for row in rows
             for thing in row.things
-            if near <= abs(thing.x) + thing.width / 2 and abs(thing.x) - thing.width / 2 < far
+            if abs(thing.x) - thing.width / 2 < within
         ),
         default=0.0,
     )
@@ -299,9 +303,7 @@ def _drawn(
                 places.append(Place(thing.section, thing.seat, number, x, y))
         risers += _risers(row, middle=middle, down=down, chair=chair)
     lowest = _bottom(rows)
-    free = lowest - max(
-        _bottom(rows, within=(0, PODIUM_HALF)), _bottom(rows, within=(SIDES_FROM, float("inf")))
-    )
+    free = lowest - _bottom(rows, within=PODIUM_HALF)
     return Seating(
         width=width,
         height=round(down + lowest + MARGIN, 1),

@@ -53,7 +53,7 @@ def test_every_target_is_a_thumb_wide_on_a_phone(page_at: PageAt, name: str) -> 
     page = page_at(PHONE)
     page.goto(f"/gallery/{name}")
     small = page.evaluate(
-        """() => [...document.querySelectorAll("button, .btn, .check, .picks label, select, summary, .strip a")]
+        """() => [...document.querySelectorAll("button, .btn, .check, .picks label, select, summary")]
             .filter((e) => e.checkVisibility() && e.getBoundingClientRect().height < 43.5)
             .map((e) => e.outerHTML.slice(0, 80))"""
     )
@@ -143,6 +143,20 @@ def test_keys_rest_while_someone_types(page: Page) -> None:
     assert page.evaluate("window.pressed") == []
     expect(page.locator("textarea")).to_have_value("r?")
     expect(page.locator("dialog")).to_have_count(0)
+
+
+def test_keys_leave_radios_to_the_keyboard(page: Page) -> None:
+    page.goto("/gallery/desk")
+    pressed(page)
+    tone = page.locator('input[name="t"]')
+    tone.first.focus()
+    page.keyboard.press("Space")
+    expect(tone.first).to_be_checked()
+    assert page.evaluate("window.pressed") == []
+    page.keyboard.press("Space")  # nothing left for the browser to do: now it plays
+    page.keyboard.press("ArrowRight")
+    expect(tone.nth(1)).to_be_checked()
+    assert page.evaluate("window.pressed") == ["Space"]
 
 
 def test_question_mark_lists_the_keys_of_the_page(page: Page) -> None:

@@ -1,8 +1,8 @@
 """Can the colours be read? Contrast by the formula of WCAG 2.2 ("relative luminance", "contrast ratio").
 
 The formula is written down here from the recommendation, from memory; its anchors are the widely published
-21:1 of black on white and 4.54:1 of #767676 on white. 6:1 for text is our own rule, stricter than the 4.5:1 of
-level AA; axe checks the finished pages independently.
+21:1 of black on white and 4.54:1 of #767676 on white. 6:1 for text is our own rule, stricter than the 4.5:1
+of level AA; axe checks the finished pages independently.
 """
 
 import re

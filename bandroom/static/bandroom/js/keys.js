@@ -14,7 +14,12 @@
 
 const OFF = "bandroom.keys-off";
 const TYPED_IN = 'input:not([type="radio"], [type="checkbox"], [type="button"], [type="submit"]), textarea, select, [contenteditable="true"]';
-const PRESSED_NATIVELY = "a[href], button, summary, audio, video, input";
+// What the browser itself does with a key on these comes first: nobody who tabs loses the way to press a thing.
+const NATIVE = {
+  Enter: "a[href], button, summary, audio, video",
+  Space: 'button, summary, audio, video, input:not([type="radio"]:checked)',
+  Arrow: 'input[type="radio"], audio, video',
+};
 
 const bound = [];
 
@@ -52,7 +57,7 @@ function press(element) {
 export function bindKey({ keys, says, run, shown = keys.join(" ") }) {
   const binding = { keys: keys.map(nameOf), says, run, shown };
   bound.unshift(binding);
-  offer();
+  announce();
   return () => bound.splice(bound.indexOf(binding), 1);
 }
 
@@ -114,7 +119,8 @@ document.addEventListener("keydown", (event) => {
     return;
   }
   const name = nameOf(event.key);
-  if ((name === "Enter" || name === "Space") && target.matches?.(PRESSED_NATIVELY) && !target.matches('[type="radio"]')) return;
+  const native = NATIVE[name.startsWith("Arrow") ? "Arrow" : name];
+  if (native && target.matches?.(native)) return;
   for (const { keys, run } of bound) {
     if (keys.includes(name) && run(name, event) !== false) {
       event.preventDefault();
@@ -132,13 +138,14 @@ document.addEventListener("click", (event) => {
   if (event.target.closest?.("[data-show-keys]")) showKeys();
 });
 
-// A page with keys shows the button that lists them: with single keys off, "?" is off too.
-const hasKeys = () => bound.length > 0 || document.querySelector("[data-key]") !== null;
-const offer = () => {
-  for (const button of document.querySelectorAll("[data-show-keys]")) button.hidden = !hasKeys();
-};
-offer();
-
-for (const shortcut of document.querySelectorAll("[data-key]")) {
-  shortcut.setAttribute("aria-keyshortcuts", nameOf(shortcut.dataset.key));
+/* A page with keys shows the button that lists them (with single keys off, "?" is off too), and each element says
+   its key to those who hear the page. */
+function announce() {
+  const shortcuts = document.querySelectorAll("[data-key]");
+  for (const shortcut of shortcuts) shortcut.setAttribute("aria-keyshortcuts", nameOf(shortcut.dataset.key));
+  const hidden = bound.length === 0 && shortcuts.length === 0;
+  for (const button of document.querySelectorAll("[data-show-keys]")) button.hidden = hidden;
 }
+
+document.addEventListener("htmx:load", announce);
+announce();

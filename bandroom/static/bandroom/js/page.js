@@ -3,5 +3,5 @@
 import "./confirm.js";
 import "./copy.js";
 import "./csrf.js";
+import "./rove.js"; // before keys: an arrow that moved between chairs is used up
 import "./keys.js";
-import "./rove.js";

@@ -61,7 +61,7 @@ document.addEventListener("focusin", (event) => {
 });
 
 document.addEventListener("keydown", (event) => {
-  if (event.altKey || event.ctrlKey || event.metaKey || event.shiftKey) return;
+  if (event.defaultPrevented || event.altKey || event.ctrlKey || event.metaKey || event.shiftKey) return;
   const thing = event.target.closest?.(THINGS);
   const root = thing?.closest("[data-rove]");
   const chosen = root && next(root, thing, event.key);
