@@ -1,0 +1,162 @@
+"""One line of a student's part as they saw it, with the sound and the evidence under its notes.
+
+Drawn twice: whole on one system for a desk, two bars a system for a phone; a page shows one of them.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from django.utils.safestring import SafeString, mark_safe
+
+from exercises.models import ExerciseLine
+from exercises.music.errors import MusicError
+from exercises.music.instruments import INSTRUMENTS
+from exercises.music.score import line_from_json
+from submissions.grading import shelf_drawing
+from submissions.grading.shelf import Shelf, WrittenNote, shelf_of, written_notes
+from submissions.grading.shelf_drawing import Sound
+from submissions.grading.timing import TimeMap, counted_map, first_of, guessed_map, heard_map
+from submissions.models import Assignment, Hearing, Take
+
+if TYPE_CHECKING:
+    from exercises.music.engraving import Engraving
+
+
+@dataclass(frozen=True, slots=True)
+class LineDrawing:
+    """`wide` and `narrow` are one SVG each. Where the part cannot be drawn, `problem` says why."""
+
+    wide: SafeString
+    narrow: SafeString
+    problem: str
+    notes: tuple[WrittenNote, ...]
+    shelf: Shelf | None
+    sound: Sound | None
+    now: int | None
+
+
+def draw_line(
+    *,
+    line: ExerciseLine,
+    lines: Sequence[ExerciseLine],
+    assignment: Assignment,
+    instrument: str,
+    take: Take | None,
+    hearing: Hearing | None,
+    now: int | None = None,
+) -> LineDrawing:
+    """`lines` are all lines of the exercise, to find this one inside a take of several."""
+    # verovio loads here, once a worker, not when the web server starts
+    from exercises.parts import Layout, engraved_line  # noqa: PLC0415
+
+    try:
+        wide = engraved_line(line=line, instrument=instrument, layout=Layout.DESK, prefix=f"w{line.label}")
+        narrow = engraved_line(line=line, instrument=instrument, layout=Layout.PHONE, prefix=f"n{line.label}")
+    except MusicError as error:
+        return LineDrawing(SafeString(), SafeString(), error.message, (), None, None, None)
+    notes = written_notes(wide.notes, semitones_to_sounding=_to_sounding(instrument))
+    shelf = None
+    if hearing is not None and hearing.evidence:
+        shelf = shelf_of(notes=notes, evidence=hearing.evidence, overruled=hearing.overruled)
+    sound = _sound(take, line=line, lines=lines, assignment=assignment, notes=notes, shelf=shelf)
+    if now is None and shelf is not None:
+        now = shelf.first_to_hear
+    label = f"Line {line.label}, {_what(shelf)}"
+    return LineDrawing(
+        wide=_svg(wide, notes, shelf, sound, now, label=label, css_class="only-wide", scale_words=True),
+        narrow=_svg(narrow, notes, shelf, sound, now, label=label, css_class="only-narrow"),
+        problem="",
+        notes=notes,
+        shelf=shelf,
+        sound=sound,
+        now=now,
+    )
+
+
+def bars_of(line: ExerciseLine) -> list[int]:
+    """Printed numbers of its bars."""
+    first = 0 if line.score.get("pickup") else 1
+    return list(range(first, first + len(line.score["bars"])))
+
+
+def _to_sounding(instrument: str) -> int:
+    reader = INSTRUMENTS[instrument]
+    return reader.to_sounding.semitones if reader.pitched else 0
+
+
+def _what(shelf: Shelf | None) -> str:
+    return "with what was heard under each note; in words below" if shelf else "as the student saw it"
+
+
+def _svg(
+    engraving: "Engraving",
+    notes: Sequence[WrittenNote],
+    shelf: Shelf | None,
+    sound: Sound | None,
+    now: int | None,
+    *,
+    label: str,
+    css_class: str,
+    scale_words: bool = False,
+) -> SafeString:
+    from exercises.music.engraving import line_svg  # noqa: PLC0415 - as above
+
+    over = shelf_drawing.overlay(
+        engraving, notes=notes, shelf=shelf, sound=sound, now=now, scale_words=scale_words
+    )
+    pad = shelf_drawing.depth(shelf=shelf is not None, sound=sound is not None)
+    # everything in it is our own drawing; words in the overlay and the label are escaped where they enter
+    return mark_safe(  # noqa: S308
+        line_svg(
+            engraving,
+            overlay=over,
+            label=label,
+            css_class=css_class,
+            pad_top=max(4.0, shelf_drawing.above(engraving)) if sound else 4.0,
+            pad_bottom=pad + 2,
+        )
+    )
+
+
+def _sound(
+    take: Take | None,
+    *,
+    line: ExerciseLine,
+    lines: Sequence[ExerciseLine],
+    assignment: Assignment,
+    notes: Sequence[WrittenNote],
+    shelf: Shelf | None,
+) -> Sound | None:
+    if take is None or take.state != Take.State.READY or not take.seconds or not take.peaks or not notes:
+        return None
+    times = first_of((_heard(notes, shelf), *_placed(take, line=line, lines=lines, assignment=assignment)))
+    return Sound(peaks=take.peaks, seconds=take.seconds, times=times) if times else None
+
+
+def _heard(notes: Sequence[WrittenNote], shelf: Shelf | None) -> TimeMap | None:
+    if shelf is None:
+        return None
+    return heard_map([float(note.start) for note in notes], [note.onset_seconds for note in shelf.notes])
+
+
+def _placed(
+    take: Take, *, line: ExerciseLine, lines: Sequence[ExerciseLine], assignment: Assignment
+) -> tuple[TimeMap | None, ...]:
+    """By the marker, else by guess; in a take of several lines the ones before and after take their time."""
+    beats = {other.label: float(line_from_json(other.score).beats) for other in lines}
+    played = [label for label in take.lines if label in beats]
+    place = played.index(line.label) if line.label in played else 0
+    before = sum(beats[label] for label in played[:place])
+    after = sum(beats[label] for label in played[place + 1 :])
+    counted = None
+    if take.beat_one_seconds is not None:
+        counted = counted_map(
+            beat_one_seconds=take.beat_one_seconds,
+            tempo_bpm=assignment.tempo_of(line.label, line.tempo_bpm),
+            beats=beats[line.label],
+            before=before,
+        )
+    return counted, guessed_map(
+        peaks=take.peaks, seconds=take.seconds or 0.0, beats=beats[line.label], before=before, after=after
+    )

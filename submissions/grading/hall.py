@@ -1,0 +1,212 @@
+"""The band on the desk: seats in arcs with their states, and the list that says the same."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from django.urls import reverse
+
+from bandroom.people.models import Band
+from bandroom.people.seated import Drawing, SeatedSection, SeatedStudent, drawing_of
+from bandroom.people.templatetags.look import band_clock
+from submissions.grading.filters import DeskFilter, Group, counts
+from submissions.models import Assignment
+from submissions.roster import RosterRow
+from submissions.standing import Standing
+
+#: From so many students on the arcs are drawn for one class period at a time.
+MOST_SEATS_AT_ONCE = 85
+STATE_WORDS = {
+    Standing.WAITING: "waiting to be marked",
+    Standing.WAITING_LATE: "late, waiting to be marked",
+    Standing.LIVE: "live check-in booked",
+    Standing.REDO: "asked to play it again",
+    Standing.MARKED: "marked",
+    Standing.NOT_YET: "nothing in yet",
+    Standing.MISSING: "missing, nothing in by the due time",
+    Standing.EXCUSED: "excused",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Seated:
+    """One student of the list."""
+
+    row: RosterRow
+    href: str
+    sign: str
+    word: str
+    says: str
+    when: str
+    ear: int | None
+    is_now: bool
+
+    @property
+    def name(self) -> str:
+        return self.row.student.full_name
+
+
+@dataclass(frozen=True, slots=True)
+class SectionList:
+    name: str
+    students: tuple[Seated, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """One state with how many are in it, and the address that shows only those."""
+
+    group: Group
+    number: int
+    href: str
+    is_now: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Hall:
+    drawing: Drawing
+    label: str
+    counts: tuple[Count, ...]
+    periods: tuple[tuple[str, str, bool], ...]  # words, address, whether it is the one shown
+
+
+def seated(
+    rows: Sequence[RosterRow],
+    *,
+    assignment: Assignment,
+    choice: DeskFilter,
+    begun: frozenset[int] = frozenset(),
+    ears: Mapping[int, int] | None = None,
+    now: int | None = None,
+) -> tuple[Seated, ...]:
+    query = choice.query()
+    found = []
+    for row in rows:
+        started = row.turn_in is not None and row.turn_in.pk in begun
+        when = _when(row, assignment.band)
+        found.append(
+            Seated(
+                row=row,
+                href=reverse("submissions:desk-seat", args=[assignment.pk, row.seat.pk]) + query,
+                sign="begun" if started and row.standing is Standing.WAITING else row.standing.sign,
+                word="begun" if started and row.standing is Standing.WAITING else row.standing.words,
+                says=_says(row, when, started),
+                when=when,
+                ear=None if ears is None else ears.get(row.seat.pk),
+                is_now=row.seat.pk == now,
+            )
+        )
+    return tuple(found)
+
+
+def by_section(students: Sequence[Seated], *, several_periods: bool) -> tuple[SectionList, ...]:
+    return tuple(
+        SectionList(_section_name(students, several_periods), students)
+        for students in (
+            tuple(group) for _, group in groupby(students, key=lambda student: student.row.seat.section_id)
+        )
+    )
+
+
+def hall(
+    rows: Sequence[RosterRow],
+    *,
+    assignment: Assignment,
+    choice: DeskFilter,
+    address: str,
+    begun: frozenset[int],
+    now: RosterRow | None = None,
+) -> Hall:
+    """The whole class in arcs, whatever is filtered: a filter changes who comes next, not who sits there."""
+    periods = list(dict.fromkeys(row.seat.section.period for row in rows))
+    shown = choice.period if choice.period in periods else ""
+    if not shown and len(rows) > MOST_SEATS_AT_ONCE and len(periods) > 1:
+        shown = now.seat.section.period if now else periods[0]
+    sitting = [row for row in rows if not shown or row.seat.section.period == shown]
+    students = seated(
+        sitting,
+        assignment=assignment,
+        choice=choice,
+        begun=begun,
+        now=now.seat.pk if now else None,
+    )
+    sections = by_section(students, several_periods=not shown and len(periods) > 1)
+    where = f"Period {shown}" if shown else "The band"
+    return Hall(
+        drawing=drawing_of([_arc(section) for section in sections]),
+        label=f"{where} in its seats, front row first",
+        counts=tuple(_counts(rows, choice=choice, address=address)),
+        periods=_periods(periods, shown, choice, address, everybody=len(rows) <= MOST_SEATS_AT_ONCE),
+    )
+
+
+def _arc(section: SectionList) -> SeatedSection:
+    return SeatedSection(
+        name=section.name,
+        students=[
+            SeatedStudent(
+                first_name=student.row.student.first_name,
+                says=student.says,
+                state=student.sign,
+                href=student.href,
+                is_now=student.is_now,
+            )
+            for student in section.students
+        ],
+        is_now=any(student.is_now for student in section.students),
+    )
+
+
+def _section_name(students: Sequence[Seated], several_periods: bool) -> str:
+    section = students[0].row.seat.section
+    return f"{section.name}, {section.period}" if several_periods and section.period else section.name
+
+
+def _counts(rows: Sequence[RosterRow], *, choice: DeskFilter, address: str) -> list[Count]:
+    """Counted over everything but the state itself, so that each number is what its address shows."""
+    unfiltered = DeskFilter(period=choice.period, section=choice.section, instrument=choice.instrument)
+    within = counts(row for row in rows if unfiltered.admits(row))
+    return [
+        Count(
+            group=group,
+            number=number,
+            href=address + choice.query(state=None if choice.state is group else group),
+            is_now=choice.state is group,
+        )
+        for group, number in within.items()
+    ]
+
+
+def _periods(
+    periods: Sequence[str], shown: str, choice: DeskFilter, address: str, *, everybody: bool
+) -> tuple[tuple[str, str, bool], ...]:
+    if len(periods) < 2:
+        return ()
+    found = [("All", address + choice.query(period=""), not shown)] if everybody else []
+    found += [
+        (
+            f"Period {period}" if period else "No period",
+            address + choice.query(period=period),
+            period == shown,
+        )
+        for period in periods
+    ]
+    return tuple(found)
+
+
+def _when(row: RosterRow, band: Band) -> str:
+    """ "Tue 7:42 pm", of what is in."""
+    at = row.turn_in.turned_in_at if row.turn_in and row.standing.is_in else None
+    return f"{band.local(at):%a} {band_clock(at, band)}" if at else ""
+
+
+def _says(row: RosterRow, when: str, started: bool) -> str:
+    words = [STATE_WORDS[row.standing]]
+    if started and row.standing.needs_marking:
+        words.append("marking begun")
+    if when:
+        words.append(when)
+    if row.standing is Standing.EXCUSED and row.turn_in and row.turn_in.excuse:
+        words.append(row.turn_in.excuse)
+    instrument = row.seat.get_instrument_display()
+    return f"{row.student.full_name}, {instrument}: {', '.join(words)}"

@@ -1,0 +1,136 @@
+"""What the desk reads from the database, each question once however many seats there are."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import F
+from django.http import Http404
+from django.shortcuts import get_object_or_404
+
+from bandroom.people.models import Band
+from submissions.grading.shelf import ear_needed
+from submissions.models import (
+    Assignment,
+    CountingTake,
+    Criterion,
+    Hearing,
+    Level,
+    Mark,
+    Phrase,
+    Policy,
+    Return,
+    Take,
+    TurnIn,
+)
+from submissions.roster import RosterRow, roster
+
+#: What a page of one student needs of a take; the rest of the row is the worker's.
+TAKE_FIELDS = (
+    "id", "assignment_id", "seat_id", "lines", "state", "reason", "origin", "declared_at", "recorded_at",
+    "seconds", "peaks", "findings", "beat_one_seconds", "served_type",
+)  # fmt: skip
+
+
+def assignment_or_404(*, band: Band, pk: int) -> Assignment:
+    """With its exercise, rubric and the band's policy."""
+    found = Assignment.objects.select_related("exercise", "rubric", "band__policy")
+    return get_object_or_404(found, band=band, pk=pk)
+
+
+def rows_of(*, assignment: Assignment, at: datetime) -> tuple[RosterRow, ...]:
+    policy: Policy | None = getattr(assignment.band, "policy", None)
+    return roster(assignment=assignment, at=at, policy=policy or Policy(band=assignment.band))
+
+
+def row_or_404(rows: Iterable[RosterRow], *, seat: int) -> RosterRow:
+    for row in rows:
+        if row.seat.pk == seat:
+            return row
+    raise Http404
+
+
+def begun(*, assignment: Assignment) -> frozenset[int]:
+    """Turn-ins that wait and have some mark of this attempt already."""
+    marks = Mark.objects.filter(
+        turn_in__assignment=assignment, turn_in__state=TurnIn.State.WAITING, attempt=F("turn_in__attempt")
+    )
+    return frozenset(marks.values_list("turn_in_id", flat=True).distinct())
+
+
+def ears_needed(*, assignment: Assignment) -> dict[int, int]:
+    """By seat, how much of what waits asks for the director's ear; seats not listened to yet are left out."""
+    hearings = (
+        Hearing.objects.filter(
+            state=Hearing.State.DONE,
+            line=F("take__counts_for__line"),
+            take__counts_for__attempt=F("take__counts_for__turn_in__attempt"),
+            take__counts_for__turn_in__assignment=assignment,
+            take__counts_for__turn_in__state=TurnIn.State.WAITING,
+        )
+        .order_by("finished_at", "pk")
+        .values_list("take__counts_for__turn_in__seat_id", "line", "evidence", "overruled")
+    )
+    newest = {(seat, line): (evidence, overruled) for seat, line, evidence, overruled in hearings}
+    found: dict[int, int] = {}
+    for (seat, _), (evidence, overruled) in newest.items():
+        found[seat] = found.get(seat, 0) + ear_needed(evidence or {}, overruled)
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """All that one student's page shows of what is in, however many attempts there were."""
+
+    takes: tuple[Take, ...]
+    counting: Mapping[tuple[int, str], Take]  # attempt and line
+    marks: Mapping[tuple[int, str, int], Mark]  # attempt, line and criterion
+    returns: Mapping[int, Return]  # attempt
+    hearings: Mapping[tuple[object, str], Hearing]  # take and line; the newest that is done, else the newest
+
+
+def work_of(row: RosterRow) -> Work:
+    """Five queries, four where nothing was ever recorded, one where nothing was ever in."""
+    takes = tuple(
+        Take.objects.filter(assignment_id=row.posting.assignment_id, seat=row.seat).only(*TAKE_FIELDS)
+    )
+    if row.turn_in is None:
+        return Work(takes, {}, {}, {}, _hearings(takes))
+    counting = CountingTake.objects.filter(turn_in=row.turn_in)
+    by_pk = {take.pk: take for take in takes}
+    marks = Mark.objects.filter(turn_in=row.turn_in).select_related("level", "given_by")
+    return Work(
+        takes=takes,
+        counting={(c.attempt, c.line): by_pk[c.take_id] for c in counting if c.take_id in by_pk},
+        marks={(m.attempt, m.line, m.criterion_id): m for m in marks},
+        returns={r.attempt: r for r in row.turn_in.returns.select_related("returned_by")},
+        hearings=_hearings(takes),
+    )
+
+
+def _hearings(takes: Sequence[Take]) -> dict[tuple[object, str], Hearing]:
+    if not takes:
+        return {}
+    found: dict[tuple[object, str], Hearing] = {}
+    for hearing in Hearing.objects.filter(take__in=takes).order_by("queued_at", "pk"):
+        key = (hearing.take_id, hearing.line)
+        if hearing.state == Hearing.State.DONE or key not in found or found[key].evidence is None:
+            found[key] = hearing
+    return found
+
+
+def steps_of(*, assignment: Assignment) -> dict[Criterion, list[Level]]:
+    """Criteria in their order, each with its levels from low to high; one query."""
+    found: dict[int, tuple[Criterion, list[Level]]] = {}
+    levels = Level.objects.filter(criterion__rubric_id=assignment.rubric_id).select_related("criterion")
+    for level in levels.order_by("criterion__order", "criterion_id", "value"):
+        found.setdefault(level.criterion_id, (level.criterion, []))[1].append(level)
+    return dict(found.values())
+
+
+def phrases_of(*, band: Band) -> dict[str, list[Phrase]]:
+    """By kind, every kind there."""
+    found: dict[str, list[Phrase]] = {kind: [] for kind in Phrase.Kind.values}
+    for phrase in Phrase.objects.filter(band=band):
+        found[phrase.kind].append(phrase)
+    return found

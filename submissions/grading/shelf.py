@@ -1,0 +1,234 @@
+"""What stands on the shelf: the listener's evidence, laid beside the notes as they are written.
+
+Pure: no database, no markup. Evidence is the listener's own JSON, one entry for each note that is
+struck (rests left out, tied notes joined). What the director's ear decided is kept beside it; the
+evidence itself is never changed.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any
+
+from submissions.listening.evidence import Verdict
+
+if TYPE_CHECKING:
+    from exercises.music.engraving import NotePlace
+
+#: From this share of a beat on a note is said to be early or late.
+OFF_BEAT = 0.25
+#: Held less than this share of its written length, a note is said to be short.
+SHORT_BELOW = 0.6
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenNote:
+    """One struck note. `number` counts struck notes from 0; `first` and `last` count notes on the page."""
+
+    number: int
+    first: int
+    last: int
+    bar: int
+    beat: Fraction
+    start: Fraction
+    beats: Fraction
+    name: str
+    sounding_midi: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfNote:
+    """A written note with what was heard there. Unknown is None, never zero."""
+
+    written: WrittenNote
+    heard: Verdict
+    ear: Verdict | None
+    steps: int | None  # semitones above (or below) the written note
+    heard_name: str | None  # in the student's own letters
+    onset_seconds: float | None
+    beats_off: float | None  # late is above zero
+    held_share: float | None
+    cents: float | None
+    why_unsure: str | None
+
+    @property
+    def verdict(self) -> Verdict:
+        """The ear's word where there is one."""
+        return self.ear or self.heard
+
+    @property
+    def timing(self) -> str:
+        """ "late", "early" or "": only of a note that was heard."""
+        if self.verdict is Verdict.NOT_HEARD or self.beats_off is None or abs(self.beats_off) < OFF_BEAT:
+            return ""
+        return "late" if self.beats_off > 0 else "early"
+
+    @property
+    def is_short(self) -> bool:
+        return (
+            self.held_share is not None
+            and self.held_share < SHORT_BELOW
+            and self.verdict is not Verdict.NOT_HEARD
+        )
+
+    @property
+    def needs_ear(self) -> bool:
+        return self.verdict is Verdict.UNSURE
+
+    @property
+    def is_plain(self) -> bool:
+        """Nothing to say about it."""
+        return (
+            self.verdict is Verdict.AS_WRITTEN and not self.timing and not self.is_short and self.ear is None
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Shelf:
+    """One line's evidence."""
+
+    notes: tuple[ShelfNote, ...]
+    tempo_bpm: float | None = None
+    tuning_cents: float | None = None
+    extra_seconds: tuple[float, ...] = ()
+    restarted: bool = False
+    stopped_early: bool = False
+    other_line: bool = False
+    transposed: str = ""
+    misreading: str = ""
+    explained: frozenset[int] = frozenset()
+    quality: tuple[str, ...] = ()
+    slow_changes: tuple[tuple[int, int, int], ...] = field(default=())  # note, milliseconds, the usual ones
+
+    def count(self, verdict: Verdict) -> int:
+        return sum(note.verdict is verdict for note in self.notes)
+
+    @property
+    def off_beat(self) -> int:
+        return sum(bool(note.timing) for note in self.notes)
+
+    @property
+    def first_to_hear(self) -> int | None:
+        """The note a director would look at first: one to listen to, else one that is not as written."""
+        by_need = sorted(
+            (note for note in self.notes if not note.is_plain and note.ear is None),
+            key=lambda note: (not note.needs_ear, note.written.number),
+        )
+        return by_need[0].written.number if by_need else None
+
+
+def written_notes(places: Sequence["NotePlace"], *, semitones_to_sounding: int) -> tuple[WrittenNote, ...]:
+    """The struck notes of an engraved line, ties joined."""
+    found: list[WrittenNote] = []
+    for place in places:
+        if place.is_rest:
+            continue
+        if place.tie_in and found:
+            held = found[-1]
+            found[-1] = WrittenNote(
+                held.number, held.first, place.index, held.bar, held.beat, held.start,
+                held.beats + place.beats, held.name, held.sounding_midi,
+            )  # fmt: skip
+            continue
+        sounding = None if place.midi_written is None else place.midi_written + semitones_to_sounding
+        found.append(
+            WrittenNote(
+                number=len(found),
+                first=place.index,
+                last=place.index,
+                bar=place.bar,
+                beat=place.beat,
+                start=place.start,
+                beats=place.beats,
+                name=place.name,
+                sounding_midi=sounding,
+            )
+        )
+    return tuple(found)
+
+
+def shelf_of(
+    *, notes: Sequence[WrittenNote], evidence: Mapping[str, Any], overruled: Mapping[str, str]
+) -> Shelf | None:
+    """None when the evidence is of another line than this one: then there is nothing to show beside it."""
+    heard = evidence.get("notes") or []
+    if len(heard) != len(notes):
+        return None
+    quality = tuple(str(item) for item in evidence.get("quality") or ())
+    misreading = evidence.get("misreading")
+    explained = misreading.get("notes", ()) if isinstance(misreading, Mapping) else ()
+    return Shelf(
+        notes=tuple(
+            _shelf_note(note, entry, overruled.get(str(note.number)))
+            for note, entry in zip(notes, heard, strict=True)
+        ),
+        tempo_bpm=evidence.get("tempo_bpm"),
+        tuning_cents=evidence.get("tuning_cents"),
+        extra_seconds=tuple(extra["onset_seconds"] for extra in evidence.get("extra") or ()),
+        restarted=bool(evidence.get("restarted")),
+        stopped_early=bool(evidence.get("stopped_early")),
+        other_line=bool(evidence.get("other_line")),
+        transposed=_transposed(evidence),
+        misreading=_misreading(misreading),
+        explained=frozenset(explained),
+        quality=quality,
+        slow_changes=tuple(_slow_changes(evidence.get("changes") or (), count=len(notes))),
+    )
+
+
+def ear_needed(evidence: Mapping[str, Any], overruled: Mapping[str, str]) -> int:
+    """How much of one line asks for the director's ear; for sorting a roster, without its part."""
+    heard = evidence.get("notes") or []
+    unsure = sum(
+        entry.get("verdict") == Verdict.UNSURE and str(number) not in overruled
+        for number, entry in enumerate(heard)
+    )
+    doubts = len(evidence.get("quality") or ()) + bool(evidence.get("other_line"))
+    return int(unsure + doubts * max(1, len(heard)))
+
+
+def _shelf_note(note: WrittenNote, entry: Mapping[str, Any], ear: str | None) -> ShelfNote:
+    midi = entry.get("heard_midi")
+    steps = None if midi is None or note.sounding_midi is None else round(midi) - note.sounding_midi
+    return ShelfNote(
+        written=note,
+        heard=Verdict(entry["verdict"]),
+        ear=Verdict(ear) if ear else None,
+        steps=steps,
+        heard_name=_printed(entry.get("heard_written")),
+        onset_seconds=entry.get("onset_seconds"),
+        beats_off=entry.get("beats_off"),
+        held_share=entry.get("held_share"),
+        cents=entry.get("cents_in_tune", entry.get("cents")),
+        why_unsure=entry.get("why_unsure"),
+    )
+
+
+def _printed(name: str | None) -> str | None:
+    """ "F#4" as "F♯": the octave is said by the distance."""
+    if not name:
+        return None
+    letter = name.rstrip("0123456789-")
+    return letter[:1] + letter[1:].replace("#", "♯").replace("b", "♭")
+
+
+def _transposed(evidence: Mapping[str, Any]) -> str:
+    if not evidence.get("transposed_semitones"):
+        return ""
+    return evidence.get("transposed_sentence") or "Right written notes, but on another instrument’s part."
+
+
+def _misreading(found: object) -> str:
+    if isinstance(found, Mapping):
+        return str(found.get("sentence") or "")
+    return str(found or "")
+
+
+def _slow_changes(changes: Iterable[Mapping[str, Any]], *, count: int) -> Iterable[tuple[int, int, int]]:
+    """Changes that took at least twice the student's usual time."""
+    for change in changes:
+        note, gap, usual = change.get("note"), change.get("gap_ms"), change.get("usual_gap_ms")
+        if not isinstance(note, int) or note not in range(count) or gap is None or usual is None:
+            continue
+        if gap >= 2 * max(usual, 1):
+            yield note, round(gap), round(usual)

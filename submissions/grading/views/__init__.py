@@ -1,0 +1,1 @@
+"""The desk's views, a file for each part of it."""

@@ -1,0 +1,160 @@
+"""The desk's pages: the roster, and one student at a time."""
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.views.decorators.http import require_safe
+
+from bandroom.people.access import signed_in
+from submissions.grading import hall, queries, stand
+from submissions.grading.filters import Group, View, chosen, next_to_open, one_before
+from submissions.grading.views.opening import Desk, open_desk
+from submissions.roster import RosterRow
+
+#: What an ear can say: as it is sent, as it is shown, and its key.
+EARS = (
+    ("as_written", "as written", "W"),
+    ("other_pitch", "other pitch", "P"),
+    ("not_heard", "not heard", "N"),
+)
+
+
+@require_safe
+@signed_in
+def desk(request: HttpRequest, pk: int) -> HttpResponse:
+    """Everybody the assignment was posted to, as the band sits or as a list."""
+    opened = open_desk(request, pk)
+    begun = queries.begun(assignment=opened.assignment)
+    rows = chosen(opened.rows, opened.choice, ears=opened.ears)
+    shown = rows if opened.choice.view is View.LIST or opened.choice.state else tuple(
+        row for row in rows if row.standing.needs_marking
+    )  # fmt: skip
+    listed = hall.seated(
+        shown, assignment=opened.assignment, choice=opened.choice, begun=begun, ears=opened.ears
+    )
+    first = next_to_open(opened.rows, opened.choice, ears=opened.ears)
+    context = _context(opened) | {
+        "hall": hall.hall(
+            opened.rows,
+            assignment=opened.assignment,
+            choice=opened.choice,
+            address=opened.address,
+            begun=begun,
+        ),
+        "sections": hall.by_section(listed, several_periods=True) if not opened.ears else (),
+        "listed": listed,
+        "first": first,
+        "first_href": opened.address_of(first) if first else "",
+        "waiting": sum(row.standing.needs_marking for row in rows),
+        "section_choices": _sections(opened),
+        "instrument_choices": _instruments(opened),
+        "groups": Group,
+    }
+    return render(request, "submissions/grading/desk.html", context)
+
+
+@require_safe
+@signed_in
+def desk_seat(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
+    """One student: both lines with their marks, and the note that goes back."""
+    return seat_page(request, open_desk(request, pk), seat)
+
+
+def seat_page(
+    request: HttpRequest,
+    opened: Desk,
+    seat: int,
+    *,
+    problem: str = "",
+    unmarked: bool = False,
+    keep: bool = False,
+    status: int = 200,
+) -> HttpResponse:
+    """The page of one student; with `keep` it shows what was posted, so that a refusal loses nothing."""
+    row = queries.row_or_404(opened.rows, seat=seat)
+    takes = {label: request.GET.get(f"take-{label}", "") for label in opened.assignment.lines}
+    begun = queries.begun(assignment=opened.assignment)
+    following = next_to_open(opened.rows, opened.choice, after=seat, ears=opened.ears)
+    back = one_before(opened.rows, opened.choice, seat=seat, ears=opened.ears)
+    shown = stand.stand_of(
+        row=row,
+        assignment=opened.assignment,
+        choice_of_takes=takes,
+        posted=request.POST.dict() if keep else None,
+    )
+    context = _heard_context(opened, row) | {
+        "stand": shown,
+        "hall": hall.hall(
+            opened.rows,
+            assignment=opened.assignment,
+            choice=opened.choice,
+            address=opened.address,
+            begun=begun,
+            now=row,
+        ),
+        "next": following,
+        "next_href": opened.address_of(following) if following else "",
+        "back": back,
+        "back_href": opened.address_of(back) if back else "",
+        "times": stand.both_times(row, opened.assignment.band),
+        "problem": problem,
+        "note_fields": _note_fields(shown),
+        "ask_unmarked": unmarked,
+    }
+    return render(request, "submissions/grading/seat.html", context, status=status)
+
+
+@require_safe
+@signed_in
+def desk_line(request: HttpRequest, pk: int, seat: int, line: str) -> HttpResponse:
+    """What was heard in one line, for a page that is already open: when it is done, or an ear spoke."""
+    opened = open_desk(request, pk)
+    row = queries.row_or_404(opened.rows, seat=seat)
+    now = request.GET.get("note", "")
+    shown = stand.line_of(
+        row=row,
+        assignment=opened.assignment,
+        label=line,
+        wanted=request.GET.get("take", ""),
+        now=int(now) if now.isascii() and now.isdecimal() and len(now) < 4 else None,
+    )
+    if shown is None:
+        raise Http404
+    context = _heard_context(opened, row) | {"line": shown}
+    return render(request, "submissions/grading/_heard.html", context)
+
+
+def _context(opened: Desk) -> dict[str, object]:
+    return {
+        "assignment": opened.assignment,
+        "band": opened.assignment.band,
+        "choice": opened.choice,
+        "query": opened.choice.query(),
+        "address": opened.address,
+        "seats_href": opened.address + opened.choice.query(view=View.SEATS),
+        "list_href": opened.address + opened.choice.query(view=View.LIST),
+        "total": len(opened.rows),
+        "at": opened.at,
+    }
+
+
+def _heard_context(opened: Desk, row: RosterRow) -> dict[str, object]:
+    ear = reverse("submissions:desk-ear", args=[opened.assignment.pk, row.seat.pk])
+    return _context(opened) | {"row": row, "ears": EARS, "ear_url": ear + opened.choice.query()}
+
+
+def _note_fields(shown: stand.Stand) -> list[tuple[object, str, str, str, str]]:
+    """Phrases, name, id, label and text of the two parts of a note."""
+    return [
+        (shown.phrases["worked"], "worked", "worked", "One thing that worked", shown.note.worked),
+        (shown.phrases["next_step"], "next_step", "next-step", "Next step", shown.note.next_step),
+    ]
+
+
+def _sections(opened: Desk) -> list[tuple[int, str]]:
+    sections = {row.seat.section_id: str(row.seat.section) for row in opened.rows}
+    return list(sections.items())
+
+
+def _instruments(opened: Desk) -> list[tuple[str, str]]:
+    return list({row.seat.instrument: row.seat.get_instrument_display() for row in opened.rows}.items())
