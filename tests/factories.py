@@ -66,7 +66,7 @@ def half_note_line(label: str) -> dict[str, object]:
     bars = [pitches[:2], pitches[2:]] if label == "A" else [pitches, pitches]
     return {
         "label": label,
-        "metre": [4, 4],
+        "metre": "4/4",
         "fifths": -2,
         "bars": [[{"pitch": p, "beats": beats} for p in bar] for bar in bars],
     }

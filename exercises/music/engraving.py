@@ -9,14 +9,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from fractions import Fraction
 from html import escape
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self
 
-from exercises.music.engraved_page import EngravedPage, read_page
-from exercises.music.engraver import draw
 from exercises.music.errors import MusicError
 from exercises.music.musicxml_out import check_prefix, part_to_musicxml, system_starts
 from exercises.music.part import Part, Verdict
 from exercises.music.score import NoteRef
+
+if TYPE_CHECKING:
+    from exercises.music.engraved_page import EngravedPage
 
 #: Sizes tried, largest first (a staff of 37 px down to 23 px): the first that leaves every note its room
 #: wins. The small ones (down to 19 px) are for a single bar that is too full for anything else.
@@ -168,8 +169,12 @@ def _fitting_page(
     tempo: int,
     courtesy: bool,
     system_gap_px: float,
-) -> EngravedPage:
+) -> "EngravedPage":
     """The largest size, and then the fewest bars on a system, at which no two notes crowd each other."""
+    # verovio loads when something is drawn: a page that shows a stored engraving never pays for it
+    from exercises.music.engraved_page import read_page  # noqa: PLC0415
+    from exercises.music.engraver import draw  # noqa: PLC0415
+
     bar_count = len(part.line.bars)
     layouts = [(bars, scale) for bars in range(min(bars_per_system, bar_count), 0, -1) for scale in SCALES]
     for bars, scale in (*layouts, *((1, scale) for scale in SMALL_SCALES)):
@@ -183,7 +188,7 @@ def _fitting_page(
     raise MusicError("A bar of this line has too many notes for this width: make the page wider.")
 
 
-def _note_places(part: Part, page: EngravedPage) -> tuple[NotePlace, ...]:
+def _note_places(part: Part, page: "EngravedPage") -> tuple[NotePlace, ...]:
     line = part.line
     return tuple(
         NotePlace(
@@ -215,7 +220,7 @@ def _name(part: Part, ref: NoteRef, *, printed: bool) -> str:
     return pitch.printed_letter if printed else pitch.spoken
 
 
-def _bar_places(part: Part, page: EngravedPage) -> tuple[BarPlace, ...]:
+def _bar_places(part: Part, page: "EngravedPage") -> tuple[BarPlace, ...]:
     numbers = [number for number, _ in part.line.numbered_bars()]
     return tuple(
         BarPlace(index, number, round(bar.left, 2), round(bar.right, 2), bar.system)

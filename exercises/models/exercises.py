@@ -9,11 +9,18 @@ from django.db import models
 
 from bandroom.people.models import Band
 
+#: What a part is made from, beside the line itself.
+PARTS_NEED = ("lines", "part_choices", "band__range_choices", "band__part_policy")
+
 
 class ExerciseQuerySet(models.QuerySet["Exercise"]):
     def current(self) -> "ExerciseQuerySet":
         """Exercises to choose from: not put away, and not replaced by a later version."""
         return self.filter(put_away_at__isnull=True, replaced_by__isnull=True)
+
+    def for_parts(self) -> "ExerciseQuerySet":
+        """Exercises with all that goes into their parts, so that making them asks the database nothing."""
+        return self.prefetch_related(*PARTS_NEED)
 
 
 class Exercise(models.Model):
@@ -80,23 +87,3 @@ class ExerciseLine(models.Model):
 
     def __str__(self) -> str:
         return f"{self.exercise}, line {self.label}"
-
-
-class PartChoice(models.Model):
-    """A director's decision where a part of an exercise leaves its range."""
-
-    exercise = models.ForeignKey(Exercise, on_delete=models.CASCADE, related_name="part_choices")
-    instrument = models.CharField(max_length=20)
-    # Whole octaves added to the engine's home octave; None leaves the choice to the engine.
-    octave: "models.SmallIntegerField[int | None, int | None]" = models.SmallIntegerField(
-        null=True, blank=True
-    )
-    accepted_outside = models.BooleanField(default=False)
-
-    class Meta:
-        constraints: ClassVar = [
-            models.UniqueConstraint(fields=["exercise", "instrument"], name="one_choice_per_part")
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.exercise}: {self.instrument}"

@@ -1,0 +1,185 @@
+"""The parts of an exercise: what one instrument reads of a line, and its engraving.
+
+Both functions ask the database for what else goes into a part (the other lines, the director's decisions, the
+band's ranges and policy) once for each `Exercise` object; rows fetched with `Exercise.objects.for_parts()`
+cost nothing more. Engravings are cached by the hash of all that goes into them, so they are never stale; a
+cached one is shown without loading the engraver.
+"""
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+
+from django.core.cache import caches
+from django.core.exceptions import ObjectDoesNotExist
+from django.db.models import prefetch_related_objects
+
+from exercises.models import PARTS_NEED, Exercise, ExerciseLine, PartPolicy
+from exercises.music import ENGINE_VERSION
+from exercises.music.engraving import Engraving, engrave
+from exercises.music.instruments import Range, Ranges
+from exercises.music.instruments import instrument as instrument_of
+from exercises.music.keys import DEFAULT_KEY_LIMIT
+from exercises.music.musicxml_out import check_prefix
+from exercises.music.part import Part, choose_octave, make_part
+from exercises.music.pitch import Pitch
+from exercises.music.score import Line, line_from_json
+
+#: Stands for the prefix in a stored drawing, so that a part is engraved once for all pages that show it.
+_ANY_PREFIX = "anyprefix0"
+
+
+class Layout(StrEnum):
+    """Where an engraved line is shown."""
+
+    PHONE = "phone"
+    DESK = "desk"
+    PAPER = "paper"
+
+
+@dataclass(frozen=True, slots=True)
+class _Size:
+    width_px: int
+    bars_per_system: int
+
+
+_SIZES: Mapping[Layout, _Size] = {
+    Layout.PHONE: _Size(width_px=342, bars_per_system=2),
+    Layout.DESK: _Size(width_px=1040, bars_per_system=8),
+    Layout.PAPER: _Size(width_px=720, bars_per_system=4),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class PartRules:
+    """Everything but the notes that decides how one instrument reads an exercise.
+
+    octave    the director's octave shift, None to let the engine choose
+    left_out  indexes of notes this part rests on, by line label
+    instead   written pitches to play in place of the line's own, by line label and index
+    """
+
+    instrument: str
+    octave: int | None
+    ranges: Ranges | None
+    courtesy: bool
+    key_limit: int
+    left_out: Mapping[str, frozenset[int]]
+    instead: Mapping[str, Mapping[int, Pitch]]
+
+
+def part_rules(*, exercise: Exercise, instrument: str) -> PartRules:
+    """What the band and its director decided about this instrument's part. Raises MusicError."""
+    instrument_of(instrument)
+    prefetch_related_objects([exercise], *PARTS_NEED)
+    policy = part_policy(exercise)
+    choice = next((c for c in exercise.part_choices.all() if c.instrument == instrument), None)
+    own = next((r for r in exercise.band.range_choices.all() if r.instrument == instrument), None)
+    ranges = Ranges(Range.parse(own.easy_low, own.easy_high), Range.parse(own.low, own.high)) if own else None
+    return PartRules(
+        instrument=instrument,
+        octave=choice.octave if choice else None,
+        ranges=ranges,
+        courtesy=policy.courtesy_signs,
+        key_limit=policy.key_limit,
+        left_out={label: frozenset(indexes) for label, indexes in choice.left_out.items()} if choice else {},
+        instead=_pitches(choice.instead) if choice else {},
+    )
+
+
+def part_policy(exercise: Exercise) -> PartPolicy:
+    """The band's policy, or the defaults (unsaved) where it has made none."""
+    try:
+        return exercise.band.part_policy
+    except ObjectDoesNotExist:
+        return PartPolicy(band=exercise.band, courtesy_signs=True, key_limit=DEFAULT_KEY_LIMIT)
+
+
+def _pitches(stored: Mapping[str, Mapping[str, str]]) -> dict[str, dict[int, Pitch]]:
+    return {
+        label: {int(index): Pitch.parse(name) for index, name in places.items()}
+        for label, places in stored.items()
+    }
+
+
+def part_of(*, line: ExerciseLine, instrument: str) -> Part:
+    """The line as this instrument reads it, one octave for all lines of the exercise.
+
+    Raises MusicError for an unknown instrument or a line that cannot be read.
+    """
+    rules = part_rules(exercise=line.exercise, instrument=instrument)
+    return part_by_rules(line_from_json(line.score), rules=rules, together=_lines(line))
+
+
+def part_by_rules(line: Line, *, rules: PartRules, together: tuple[Line, ...]) -> Part:
+    """`together`: all lines of the exercise, for which one octave is chosen."""
+    octave = rules.octave
+    if octave is None:
+        octave = choose_octave(together, rules.instrument, ranges=rules.ranges, key_limit=rules.key_limit)
+    return make_part(
+        line,
+        rules.instrument,
+        octave=octave,
+        ranges=rules.ranges,
+        key_limit=rules.key_limit,
+        left_out=_within(line, rules.left_out.get(line.label, frozenset())),
+        instead={
+            index: pitch
+            for index, pitch in rules.instead.get(line.label, {}).items()
+            if index < len(line.notes)
+        },
+    )
+
+
+def _within(line: Line, indexes: frozenset[int]) -> frozenset[int]:
+    return frozenset(index for index in indexes if index < len(line.notes))
+
+
+def _lines(line: ExerciseLine) -> tuple[Line, ...]:
+    return tuple(line_from_json(row.score) for row in line.exercise.lines.all())
+
+
+def engraved_line(*, line: ExerciseLine, instrument: str, layout: Layout, prefix: str) -> Engraving:
+    """The part of this line drawn for `layout`; every id in it begins with `prefix` and a hyphen.
+
+    Raises MusicError for an unknown instrument, a line that cannot be read, or a bar too full to print.
+    """
+    check_prefix(prefix)
+    rules = part_rules(exercise=line.exercise, instrument=instrument)
+    key = _cache_key(line=line, rules=rules, layout=layout)
+    stored: str | None = caches["engravings"].get(key)
+    if stored is None:
+        size = _SIZES[layout]
+        engraving = engrave(
+            part_by_rules(line_from_json(line.score), rules=rules, together=_lines(line)),
+            prefix=_ANY_PREFIX,
+            width_px=size.width_px,
+            bars_per_system=size.bars_per_system,
+            courtesy=rules.courtesy,
+        )
+        stored = json.dumps(engraving.to_json(), separators=(",", ":"))
+        caches["engravings"].set(key, stored)
+    return Engraving.from_json(json.loads(stored.replace(_ANY_PREFIX, prefix)))
+
+
+def _cache_key(*, line: ExerciseLine, rules: PartRules, layout: Layout) -> str:
+    size = _SIZES[layout]
+    contents: list[Any] = [
+        ENGINE_VERSION,
+        [layout, size.width_px, size.bars_per_system],
+        line.label,
+        line.score,
+        [row.score for row in line.exercise.lines.all()],
+        repr(rules.ranges),
+        [rules.instrument, rules.octave, rules.courtesy, rules.key_limit],
+        {label: sorted(indexes) for label, indexes in rules.left_out.items()},
+        {
+            label: {str(index): pitch.name for index, pitch in places.items()}
+            for label, places in rules.instead.items()
+        },
+    ]
+    text = json.dumps(contents, sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()
