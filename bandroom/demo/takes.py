@@ -1,0 +1,93 @@
+"""Sends synthesised takes in by the same services that a phone uses."""
+
+import hashlib
+import random
+import uuid
+from collections.abc import Mapping
+from datetime import datetime, timedelta
+from functools import cache
+
+from bandroom.demo.sounds import Slips, encode, sound, tones
+from bandroom.people.instruments import Instrument
+from bandroom.people.models import Membership, Seat
+from exercises.models import Exercise
+from exercises.parts import part_of
+from submissions import turning_in
+from submissions.models import Posting, Take, TurnIn
+from submissions.own_work import OwnPosting
+from submissions.takes import declaring, receiving
+from submissions.takes.forms import Declaration
+from submissions.tasks import queue_preparing
+
+TIMBRES = {
+    Instrument.FLUTE: "flute",
+    Instrument.CLARINET: "clarinet",
+    Instrument.BASS_CLARINET: "clarinet",
+    Instrument.BELLS: "percussion",
+    Instrument.XYLOPHONE: "percussion",
+}
+BRASS = {
+    Instrument.TRUMPET,
+    Instrument.HORN,
+    Instrument.TROMBONE,
+    Instrument.BARITONE_BC,
+    Instrument.BARITONE_TC,
+    Instrument.TUBA,
+}
+# How a student of the demo plays, from every note as written to a line broken off.
+WELL = Slips()
+STYLES: tuple[Slips, ...] = (
+    WELL,
+    Slips(other_pitch={3: 1}),
+    Slips(late={6: 0.4}),
+    Slips(other_pitch={3: 1, 8: 1}),
+    Slips(left_out=frozenset({5})),
+    Slips(stops_before=11),
+)
+PIECE_BYTES = 1 << 20
+
+
+@cache
+def played(*, exercise_pk: int, instrument: str, labels: str, style: int) -> bytes:
+    """One recording for all students who play it the same way; the demo shares it."""
+    exercise = Exercise.objects.get(pk=exercise_pk)
+    lines = [line for line in exercise.lines.all() if line.label in labels]
+    timbre = TIMBRES.get(Instrument(instrument), "brass" if instrument in BRASS else "woodwind")
+    played_lines = [
+        tones(part=part_of(line=line, instrument=instrument), tempo=line.tempo_bpm, slips=STYLES[style])
+        for line in lines
+    ]
+    cents = random.Random(f"{instrument}{style}").uniform(-18, 18)  # noqa: S311 a tuning, no secret
+    return encode(sound(takes=played_lines, timbre=timbre, cents=cents))
+
+
+def send_take(*, seat: Seat, posting: Posting, labels: str, style: int, at: datetime) -> Take:
+    """Declare, send and finish one take; a worker prepares it."""
+    data = played(
+        exercise_pk=posting.assignment.exercise_id, instrument=seat.instrument, labels=labels, style=style
+    )
+    declaration = Declaration(
+        id=uuid.uuid4(),
+        lines=tuple(labels),
+        bytes=len(data),
+        sha256=hashlib.sha256(data).hexdigest(),
+        origin=Take.Origin.RECORDER,
+        recorded_at=at - timedelta(minutes=2),
+        lead_seconds=None,
+    )
+    membership = Membership.objects.get(band_id=posting.assignment.band_id, user_id=seat.student_id)
+    own = OwnPosting(posting=posting, seat=seat, turn_in=None)
+    take, _ = declaring.declare(own=own, membership=membership, declaration=declaration, at=at)
+    for offset in range(0, len(data), PIECE_BYTES):
+        receiving.append(take_pk=take.pk, offset=offset, piece=data[offset : offset + PIECE_BYTES])
+    receiving.finish(take_pk=take.pk, at=at, queue=queue_preparing)
+    return take
+
+
+def turn_in(*, seat: Seat, posting: Posting, styles: Mapping[str, int], at: datetime) -> TurnIn:
+    """A take for each key of `styles` ("A", "B" or "AB"), turned in at once."""
+    takes: dict[str, Take] = {}
+    for labels, style in styles.items():
+        take = send_take(seat=seat, posting=posting, labels=labels, style=style, at=at)
+        takes |= dict.fromkeys(labels, take)
+    return turning_in.turn_in(seat=seat, posting=posting, takes=takes, at=at)
