@@ -85,7 +85,11 @@ STORAGES = {
     # Recordings. Outside the web root: they leave only through a view that checks who asks.
     "takes": {
         "BACKEND": "django.core.files.storage.FileSystemStorage",
-        "OPTIONS": {"location": VAR_DIR / "takes"},
+        "OPTIONS": {
+            "location": VAR_DIR / "takes",
+            "file_permissions_mode": 0o640,
+            "directory_permissions_mode": 0o750,
+        },
     },
     "staticfiles": {"BACKEND": "bandroom.static_files.ManifestStorage"},
 }
@@ -94,6 +98,14 @@ UPLOAD_DIR = VAR_DIR / "uploads"
 # A phone's video of a minute is well below this; its picture is dropped on arrival.
 TAKE_MAX_BYTES = environment.number("TAKE_MAX_BYTES", 300 * 1024 * 1024)
 TAKE_MAX_SECONDS = environment.number("TAKE_MAX_SECONDS", 15 * 60)
+# A guard of the disk, far above what anybody plays.
+TAKES_PER_ASSIGNMENT = environment.number("TAKES_PER_ASSIGNMENT", 100)
+# Bytes of an upload that stopped are freed after so many days; the take can still be sent again.
+UPLOAD_KEEP_DAYS = environment.number("UPLOAD_KEEP_DAYS", 14)
+# How a recording reaches a browser after the check of who asks: by this program (view), by the web server
+# in front of it (x-accel), or from object storage by an address that is valid for minutes (redirect).
+TAKES_DELIVERY = environment.text("TAKES_DELIVERY", "view")
+TAKES_ACCEL_PREFIX = environment.text("TAKES_ACCEL_PREFIX", "/takes-on-disk/")
 # Django's own limit guards form posts; tus chunks are read as a stream and have a limit of their own.
 DATA_UPLOAD_MAX_MEMORY_SIZE = 6 * 1024 * 1024
 

@@ -11,6 +11,7 @@ from pathlib import Path
 import av
 from av.audio.stream import AudioStream
 from av.container import InputContainer
+from av.stream import Disposition
 
 from submissions.preparing.findings import Refusal, Unusable
 
@@ -79,15 +80,17 @@ def open_recording(path: Path) -> Opened:
     kind = frozenset(container.format.name.split(","))
     stream = next((s for s in container.streams.audio if s.codec_context.codec.name in HEARD), None)
     if stream is None:
+        only_pictures = bool(container.streams.video) and not container.streams.audio
         container.close()
-        raise Unusable(Refusal.NO_SOUND if container.streams.video else Refusal.NOT_A_RECORDING)
+        raise Unusable(Refusal.NO_SOUND if only_pictures else Refusal.NOT_A_RECORDING)
     if not kind & LET_IN or not stream.rate:
         container.close()
         raise Unusable(Refusal.NOT_A_RECORDING)
     return Opened(
         container=container,
         stream=stream,
-        had_picture=any(not _is_cover(s.disposition) for s in container.streams.video),
+        # Cover art is stored as a picture as well, but makes no video of a recording.
+        had_picture=any(not s.disposition & Disposition.attached_pic for s in container.streams.video),
         kind=kind,
         bytes_missing="wav" in kind and _riff_is_cut(path),
     )
@@ -98,11 +101,6 @@ def _riff_is_cut(path: Path) -> bool:
     with path.open("rb") as file:
         promised = int.from_bytes(file.read(8)[4:8], "little")
     return promised not in {0, 0xFFFF_FFFF} and promised + 8 > path.stat().st_size
-
-
-def _is_cover(disposition: object) -> bool:
-    """Cover art is stored as a picture stream, but makes no video of a recording."""
-    return "attached_pic" in str(disposition)
 
 
 def _lost_its_index(path: Path) -> bool:

@@ -1,0 +1,175 @@
+"""The worker: prepares takes, listens to them, and keeps the house in order.
+
+A supervisor starts the queue's own worker as a process, starts it again when it dies (a database that
+was restarted, a long lock, a crash), and between whiles brings back work that was lost and deletes what
+is over its time. Everything else of Bandroom goes on without it; work waits until it is back.
+"""
+
+import contextlib
+import ctypes
+import logging
+import signal
+import subprocess
+import sys
+import time
+from argparse import ArgumentParser
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import timedelta
+from typing import Any
+
+from django.conf import settings
+from django.core.management import BaseCommand, call_command
+from django.db import DatabaseError, close_old_connections, connections
+from django.utils.timezone import now
+from django_tasks_db.models import DBTaskResult
+
+from submissions import tasks
+from submissions.takes import retention
+
+logger = logging.getLogger("bandroom.work")
+
+TICK_SECONDS = 0.25
+SWEEP_SECONDS = 15
+HOUSEKEEPING_SECONDS = 3600
+# A worker is replaced after so many tasks, so that no leak grows for months.
+TASKS_A_WORKER = 500
+# A worker that keeps dying is started ever more slowly; one that lived for a minute counts as well.
+SLOWEST_START_SECONDS = 30.0
+WELL_AFTER_SECONDS = 60.0
+# What runs may end before the worker is ended; its lease brings it back in any case.
+STOP_SECONDS = 25
+TASK_RESULTS_KEPT_DAYS = 14
+# Nothing runs for a day: such a message belongs to a worker that was killed.
+MESSAGE_LOST_AFTER = timedelta(days=1)
+
+
+@dataclass(slots=True)
+class Child:
+    """One worker process and when it may be started next."""
+
+    command: list[str]
+    process: subprocess.Popen[bytes] | None = None
+    started: float = 0.0
+    not_before: float = 0.0
+    deaths: int = 0
+
+    def keep_alive(self, *, clock: float) -> None:
+        if self.process is not None:
+            code = self.process.poll()
+            if code is None:
+                return
+            lived = clock - self.started
+            self.deaths = 0 if code == 0 or lived > WELL_AFTER_SECONDS else self.deaths + 1
+            wait = min(2.0**self.deaths - 1, SLOWEST_START_SECONDS)
+            if code:
+                logger.warning("A worker ended with %s after %.0f s; next in %.0f s", code, lived, wait)
+            self.not_before, self.process = clock + wait, None
+        if clock >= self.not_before:
+            # A session of its own: Ctrl+C reaches this supervisor alone, which then stops it in order.
+            self.process = subprocess.Popen(  # noqa: S603 - our own command
+                self.command, cwd=settings.BASE_DIR, start_new_session=True, preexec_fn=_die_with_parent
+            )
+            self.started = clock
+
+
+@dataclass(slots=True)
+class Chore:
+    """Something to do every so often; a database that is away postpones it."""
+
+    do: Callable[[], object]
+    every: float
+    due: float = field(default=0.0)
+
+    def run_if_due(self, *, clock: float) -> None:
+        if clock < self.due:
+            return
+        self.due = clock + self.every
+        try:
+            close_old_connections()
+            self.do()
+        except (DatabaseError, OSError):
+            logger.exception("A chore could not be done; it comes again")
+            connections.close_all()
+
+
+class Command(BaseCommand):
+    help = "Run the worker: takes are prepared and heard, old recordings deleted. Stop it with SIGTERM."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--workers", type=int, default=1, help="processes that work side by side")
+        parser.add_argument("--interval", type=float, default=0.5, help="seconds between looks at the queue")
+        parser.add_argument("--once", action="store_true", help="do what is waiting now, then stop")
+
+    def handle(self, *args: Any, workers: int, interval: float, once: bool, **options: Any) -> None:
+        if once:
+            sweep()
+            call_command(
+                "db_worker", queue_name="*", batch=True, interval=0, reload=False, startup_delay=False
+            )
+            return
+        command = [
+            *(sys.executable, "-m", "django", "db_worker", "--queue-name", "*", "--no-reload"),
+            *("--interval", str(interval), "--max-tasks", str(TASKS_A_WORKER), "--no-startup-delay"),
+        ]
+        Supervisor(children=[Child(command) for _ in range(max(1, workers))]).run()
+
+
+@dataclass(slots=True)
+class Supervisor:
+    children: list[Child]
+    stopping: bool = False
+
+    def run(self) -> None:
+        for number in (signal.SIGTERM, signal.SIGINT):
+            signal.signal(number, self._stop)
+        chores = [Chore(sweep, SWEEP_SECONDS), Chore(keep_house, HOUSEKEEPING_SECONDS)]
+        logger.info("Working with %d process(es)", len(self.children))
+        while not self.stopping:
+            for child in self.children:
+                child.keep_alive(clock=time.monotonic())
+            for chore in chores:
+                chore.run_if_due(clock=time.monotonic())
+            time.sleep(TICK_SECONDS)
+        self._end_children()
+        logger.info("Stopped")
+
+    def _stop(self, *_: object) -> None:
+        self.stopping = True
+
+    def _end_children(self) -> None:
+        running = [child.process for child in self.children if child.process is not None]
+        for process in running:
+            process.terminate()
+        until = time.monotonic() + STOP_SECONDS
+        for process in running:
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                process.wait(timeout=max(0.0, until - time.monotonic()))
+            if process.poll() is None:
+                process.kill()
+                process.wait()
+
+
+def sweep() -> None:
+    found = tasks.sweep(at=now())
+    if found:
+        logger.warning("Brought back %d piece(s) of lost work", found)
+
+
+def keep_house() -> None:
+    """Delete what is over its time."""
+    at = now()
+    deleted = retention.delete_old_takes(at=at)
+    freed = retention.delete_abandoned_uploads(at=at)
+    if deleted or freed:
+        logger.info("Deleted %d old recording(s) and %d abandoned upload(s)", deleted, freed)
+    call_command("prune_db_task_results", min_age_days=TASK_RESULTS_KEPT_DAYS, verbosity=0)
+    DBTaskResult.objects.running().filter(started_at__lt=at - MESSAGE_LOST_AFTER).delete()
+    call_command("clearsessions")
+
+
+def _die_with_parent() -> None:
+    """A worker ends when its supervisor was killed (Linux); elsewhere it goes on, which is harmless."""
+    if sys.platform == "linux":
+        set_parent_death_signal = 1  # PR_SET_PDEATHSIG, prctl(2)
+        ctypes.CDLL(None).prctl(set_parent_death_signal, signal.SIGTERM)

@@ -1,0 +1,67 @@
+"""Runs an engine in a process of its own, within limits, and reads its JSON."""
+
+import json
+import os
+import subprocess
+import sys
+from dataclasses import dataclass
+from typing import Any
+
+from django.conf import settings
+
+# What a process needs to start; no address of a database and no secret of the school goes along.
+PASSED_ON = ("PATH", "HOME", "LANG", "LC_ALL", "TMPDIR", "SYSTEMROOT", "VIRTUAL_ENV", "LD_LIBRARY_PATH")
+# One engine uses one core; number libraries would otherwise start a thread, and memory, for each.
+ONE_THREAD = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1")
+
+
+class EngineFailed(Exception):
+    """The engine ended without an answer; the message says how, for the log and the director."""
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    wall_seconds: int
+    processor_seconds: int
+    megabytes: int
+
+
+def run(module: str, *arguments: str, limits: Limits) -> dict[str, Any]:
+    """The JSON object that `python -m module arguments…` prints; raises EngineFailed."""
+    command = [
+        sys.executable,
+        "-m",
+        "submissions.limited",
+        str(limits.processor_seconds),
+        str(limits.megabytes),
+        module,
+        *arguments,
+    ]
+    environment = {name: os.environ[name] for name in PASSED_ON if name in os.environ} | ONE_THREAD
+    try:
+        ended = subprocess.run(  # noqa: S603 - our own module, no shell
+            command,
+            cwd=settings.BASE_DIR,
+            env=environment,
+            capture_output=True,
+            timeout=limits.wall_seconds,
+            check=False,
+        )
+    except subprocess.TimeoutExpired:
+        raise EngineFailed(f"It took longer than {limits.wall_seconds} seconds.") from None
+    if ended.returncode != 0:
+        raise EngineFailed(_how_it_ended(ended.returncode, ended.stderr))
+    try:
+        answer = json.loads(ended.stdout)
+    except ValueError:
+        raise EngineFailed("It printed no JSON.") from None
+    if not isinstance(answer, dict):
+        raise EngineFailed("It printed no JSON object.")
+    return answer
+
+
+def _how_it_ended(code: int, stderr: bytes) -> str:
+    if code < 0:
+        return f"It was ended by signal {-code}."
+    lines = stderr.decode(errors="replace").strip().splitlines()
+    return (lines[-1] if lines else f"It ended with code {code}.")[:300]

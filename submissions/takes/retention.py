@@ -1,0 +1,123 @@
+"""What is deleted, and when: old recordings, uploads nobody finishes, and all of a student on request."""
+
+import shutil
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from django.conf import settings
+from django.core.files import File
+from django.core.files.storage import storages
+from django.db.models import F, OuterRef, QuerySet, Subquery
+
+from bandroom.people.models import Band, User
+from submissions.models import Posting, Take
+from submissions.policies import policy_of
+from submissions.takes.files import delete_files
+from submissions.takes.preparation import WORK_PREFIX
+from submissions.takes.queries import takes_of_student
+from submissions.takes.words import DELETED
+
+# A worker's own folder is busy for minutes; one of yesterday belongs to nobody.
+WORK_FOLDER_KEPT = timedelta(hours=6)
+ENDINGS = {
+    "audio/webm": "webm",
+    "audio/mp4": "m4a",
+    "audio/mpeg": "mp3",
+    "audio/flac": "flac",
+}
+
+
+def delete_old_takes(*, at: datetime) -> int:
+    """Delete recordings whose time is over, by each band's own policy; returns how many.
+
+    The row stays for the record (who sent something when, and its marks); the sound, its picture and
+    everything measured on it go.
+    """
+    deleted = 0
+    for band in Band.objects.all():
+        over = at - timedelta(days=policy_of(band).keep_takes_days)
+        for take in _closed_before(over, band=band).exclude(state=Take.State.DELETED):
+            delete_take(take)
+            deleted += 1
+    return deleted
+
+
+def _closed_before(over: datetime, *, band: Band) -> QuerySet[Take]:
+    own = Posting.objects.filter(assignment=OuterRef("assignment"), section=OuterRef("seat__section"))
+    return (
+        Take.objects.filter(assignment__band=band)
+        .annotate(closes=Subquery(own.values("closes_at")[:1]))
+        .filter(closes__lt=over)
+    )
+
+
+def delete_take(take: Take) -> None:
+    """Delete the sound of one take. Files first: if that fails, the row still knows them."""
+    delete_files(take)
+    Take.objects.filter(pk=take.pk).update(
+        state=Take.State.DELETED,
+        reason=DELETED,
+        original="",
+        served="",
+        served_type="",
+        served_bytes=0,
+        peaks=[],
+        findings=[],
+        lease_until=None,
+    )
+
+
+def delete_abandoned_uploads(*, at: datetime) -> int:
+    """Free the disk of bytes that stopped coming; the take can still be sent, from the start."""
+    base = Path(settings.UPLOAD_DIR)
+    if not base.is_dir():
+        return 0
+    freed = 0
+    for path in base.iterdir():
+        touched = path.stat().st_mtime
+        if path.is_dir():
+            if path.name.startswith(WORK_PREFIX) and touched < (at - WORK_FOLDER_KEPT).timestamp():
+                shutil.rmtree(path, ignore_errors=True)
+        elif touched < (at - timedelta(days=settings.UPLOAD_KEEP_DAYS)).timestamp():
+            path.unlink(missing_ok=True)
+            freed += 1
+    return freed
+
+
+def unfinished(*, at: datetime) -> QuerySet[Take]:
+    """Takes with every byte here that nobody has checked: the server stopped at the last moment."""
+    return Take.objects.filter(
+        state=Take.State.DECLARED, received_bytes=F("declared_bytes"), declared_at__lt=at
+    ).exclude(lease_until__gte=at)
+
+
+def export_student(student: User) -> Iterator[tuple[str, File[bytes]]]:
+    """Every recording of a student that can be played: a name that sorts by date, and the open file.
+
+    Close each file before taking the next. A file that cannot be played is given as it was sent.
+    """
+    storage = storages["takes"]
+    takes = takes_of_student(student.pk).select_related("assignment__band").order_by("declared_at", "pk")
+    for take in takes:
+        name = take.served or take.original
+        if not name:
+            continue
+        day = take.assignment.band.local(take.declared_at).date()
+        lines = "".join(line for line in take.lines if line.isalnum())
+        ending = ENDINGS.get(take.served_type, "bin") if take.served else "bin"
+        title = (
+            f"recordings/{day:%Y-%m-%d} no {take.assignment.number} line {lines} {take.pk.hex[:8]}.{ending}"
+        )
+        with storage.open(name, "rb") as file:
+            yield title, file
+
+
+def delete_student_takes(student: User) -> int:
+    """Delete all recordings of a student, rows and files, with their hearings and listens; marks stay."""
+    count = 0
+    for take in takes_of_student(student.pk):
+        delete_files(take)
+        take.delete()
+        count += 1
+    return count

@@ -1,0 +1,153 @@
+"""What the listener is told was to be played: the student's own part, as it sounds.
+
+A take of several lines is heard as one piece, line after line with a bar between, and each line's
+evidence is cut out of it afterwards.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from exercises.models import ExerciseLine
+from exercises.music.errors import MusicError
+from exercises.music.part import Part
+from exercises.music.reading import read_part
+from submissions.models import Take
+
+
+class NoScore(Exception):
+    """There is nothing to listen for; the message says why."""
+
+
+@dataclass(frozen=True, slots=True)
+class AskedLine:
+    """One line of the part: its notes as the listener's score wants them, and how many there are."""
+
+    label: str
+    tempo_bpm: int
+    beats_per_bar: float
+    fifths: int
+    notes: tuple[dict[str, Any], ...]
+    length_beats: float
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """The score for one hearing: the lines played in the take, in order, and the exercise's others."""
+
+    instrument: str
+    lines: tuple[AskedLine, ...]
+    heard: str
+    others: tuple[AskedLine, ...] = field(default=())
+
+    def to_json(self) -> dict[str, Any]:
+        """SCORE.json as `python -m submissions.listening` reads it."""
+        score = _score(instrument=self.instrument, lines=self.lines)
+        if self.others:
+            score["other_lines"] = [_score(instrument=self.instrument, lines=(line,)) for line in self.others]
+        return score
+
+    def own_evidence(self, evidence: Mapping[str, Any]) -> dict[str, Any]:
+        """The heard line's share of the evidence: its notes, and the extra notes around them."""
+        if len(self.lines) == 1:
+            return dict(evidence)
+        start = 0
+        for line in self.lines:
+            end = start + len(line.notes)
+            if line.label == self.heard:
+                return _cut(evidence, start=start, end=end)
+            start = end
+        raise NoScore(f"Line {self.heard} is not in this take.")
+
+
+def score_of(*, take: Take, line: str) -> Asked:
+    """Raises NoScore where the exercise has no such line or the instrument no such part."""
+    rows = {row.label: row for row in ExerciseLine.objects.filter(exercise=take.assignment.exercise_id)}
+    asked = {label: _asked(take=take, row=row) for label, row in rows.items()}
+    if line not in asked or not asked[line].notes:
+        raise NoScore(f"Line {line} has no notes to listen for.")
+    played = tuple(asked[label] for label in take.lines if label in asked)
+    others = tuple(other for label, other in asked.items() if label not in take.lines and other.notes)
+    return Asked(instrument=take.seat.instrument, lines=played, heard=line, others=others)
+
+
+def _asked(*, take: Take, row: ExerciseLine) -> AskedLine:
+    from exercises.parts import part_of  # noqa: PLC0415 - loads the score library, which no web worker needs
+
+    try:
+        part = part_of(line=row, instrument=take.seat.instrument)
+    except MusicError as error:
+        raise NoScore(error.message) from error
+    return AskedLine(
+        label=row.label,
+        tempo_bpm=take.assignment.tempo_of(row.label, row.tempo_bpm),
+        beats_per_bar=float(part.line.metre.quarters),
+        fifths=part.line.fifths,
+        notes=tuple(_notes(part)),
+        length_beats=float(part.line.beats),
+    )
+
+
+def _notes(part: Part) -> list[dict[str, Any]]:
+    """Sounding notes in quarter beats from the start of the line, tied notes joined to one."""
+    notes: list[dict[str, Any]] = []
+    places = zip(
+        part.line.notes,
+        part.line.refs(),
+        part.line.tied_in(),
+        part.sounding_midi(),
+        read_part(part),
+        strict=True,
+    )
+    for note, ref, tied_in, midi, reading in places:
+        if midi is None or note.pitch is None:
+            continue
+        if tied_in:
+            notes[-1]["beats"] += float(note.beats)
+            continue
+        notes.append(
+            {
+                "midi": midi,
+                "start_beat": float(ref.start),
+                "beats": float(note.beats),
+                "written": {
+                    "letter": note.pitch.letter,
+                    "alter": note.pitch.alter,
+                    "octave": note.pitch.octave,
+                    "bar": ref.bar,
+                    "beat": float(ref.beat),
+                    "reason": str(reading.reason),
+                },
+            }
+        )
+    return notes
+
+
+def _score(*, instrument: str, lines: Sequence[AskedLine]) -> dict[str, Any]:
+    notes: list[dict[str, Any]] = []
+    offset = 0.0
+    for line in lines:
+        notes += [note | {"start_beat": note["start_beat"] + offset} for note in line.notes]
+        offset += line.length_beats + line.beats_per_bar
+    first = lines[0]
+    return {
+        "instrument": instrument,
+        "tempo_bpm": first.tempo_bpm,
+        "beats_per_bar": first.beats_per_bar,
+        "fifths": first.fifths,
+        "notes": notes,
+    }
+
+
+def _cut(evidence: Mapping[str, Any], *, start: int, end: int) -> dict[str, Any]:
+    """Notes `start` to `end`, and the extra notes nearer to them than to another line's."""
+    notes = list(evidence.get("notes", []))
+
+    def onsets(some: Sequence[Mapping[str, Any]]) -> list[float]:
+        return [note["onset_seconds"] for note in some if note.get("onset_seconds") is not None]
+
+    before, own, after = onsets(notes[:start]), onsets(notes[start:end]), onsets(notes[end:])
+    begins = (before[-1] + own[0]) / 2 if before and own else float("-inf")
+    ends = (own[-1] + after[0]) / 2 if own and after else float("inf")
+    extra = [note for note in evidence.get("extra", []) if begins <= note["onset_seconds"] < ends]
+    return dict(evidence) | {"notes": notes[start:end], "extra": extra}
