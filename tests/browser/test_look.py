@@ -40,12 +40,28 @@ def test_no_page_scrolls_sideways(page: Page, name: str, width: int) -> None:
     assert page.evaluate("document.documentElement.scrollWidth") <= width
 
 
+@pytest.mark.parametrize("width", [PHONE, 1280])
 @pytest.mark.parametrize("name", ["desk", "parts", "forms", "student"])
-def test_text_at_twice_its_size_stays_in_the_page(page: Page, name: str) -> None:
-    page.set_viewport_size({"width": 1280, "height": 900})
+def test_text_at_twice_its_size_stays_in_the_page(page: Page, name: str, width: int) -> None:
+    page.set_viewport_size({"width": width, "height": 900})
     page.goto(f"/gallery/{name}")
     page.evaluate("document.documentElement.style.setProperty('font-size', '200%')")
-    assert page.evaluate("document.documentElement.scrollWidth") <= 1280
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+@pytest.mark.parametrize("name", ["desk", "parts", "student"])
+def test_text_at_twice_its_size_is_never_squeezed_to_a_letter_a_line(page_at: PageAt, name: str) -> None:
+    page = page_at(PHONE)
+    page.goto(f"/gallery/{name}")
+    page.evaluate("document.documentElement.style.setProperty('font-size', '200%')")
+    squeezed = page.evaluate(
+        """() => [...document.querySelectorAll("main :is(p, b, span, h1, h2, button)")]
+            .filter((e) => e.checkVisibility() && !e.closest(".vh, .picks, .scale, svg"))
+            .filter((e) => e.textContent.trim().length > 12 && e.getBoundingClientRect().width < 90)
+            .map((e) => e.textContent.trim().slice(0, 60))
+            .filter((words) => words.length > 12)"""
+    )
+    assert squeezed == []
 
 
 @pytest.mark.parametrize("name", ["parts", "forms", "student"])
