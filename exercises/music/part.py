@@ -11,7 +11,14 @@ from itertools import pairwise
 
 from exercises.music.errors import MusicError
 from exercises.music.instruments import INSTRUMENTS, Instrument, Range, Ranges, instrument
-from exercises.music.keys import DEFAULT_KEY_LIMIT, fifths_of, friendlier_key, key_alters, key_words
+from exercises.music.keys import (
+    DEFAULT_KEY_LIMIT,
+    MOST_FIFTHS,
+    fifths_of,
+    friendlier_key,
+    key_alters,
+    key_words,
+)
 from exercises.music.pitch import OCTAVE, Interval, Pitch
 from exercises.music.score import (
     Line,
@@ -153,7 +160,16 @@ def to_concert(line: Line, written_for: str) -> Line:
     reader = instrument(written_for)
     if not reader.pitched:
         raise MusicError(f"{reader.name} has no pitch: choose the instrument whose notes these are.")
-    return _moved(line, reader.to_sounding, fifths=line.fifths + fifths_of(reader.to_sounding))
+    return moved_by(line, reader.to_sounding)
+
+
+def moved_by(line: Line, interval: Interval) -> Line:
+    """The line with its key moved by a spelled interval, spelling kept (unless the key would leave the
+    page).
+    """
+    plain_key = line.fifths + fifths_of(interval)
+    key = friendlier_key(plain_key, limit=MOST_FIFTHS)
+    return _moved(line, interval + Interval((plain_key - key) // 12, 0), fifths=key)
 
 
 def move_to_key(line: Line, fifths: int) -> Line:

@@ -4,6 +4,7 @@ Lengths are exact fractions of quarter notes. A stored line is in concert pitch;
 written pitch.
 """
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -301,6 +302,12 @@ def _note_from_json(stored: Mapping[str, Any]) -> Note:
     pitch = stored["pitch"]
     return Note(
         pitch=None if pitch is None else Pitch.parse(pitch),
-        beats=Fraction(stored["beats"]),
+        beats=_stored_beats(stored["beats"]),
         tied=bool(stored.get("tied", False)),
     )
+
+
+def _stored_beats(text: str) -> Fraction:
+    if not re.fullmatch(r"\d{1,2}(/\d{1,2})?", text):
+        raise ValueError(text)
+    return Fraction(text)
