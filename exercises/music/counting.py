@@ -49,6 +49,18 @@ class Count:
     start    in quarter notes from the first note of the line (the pickup, if there is one), so negative
     said     False where only the click sounds
     breathe  wind players take their breath here
+    """
+
+    label: str
+    start: Fraction
+    said: bool
+    accent: bool
+    breathe: bool
+
+
+def count_off(
+    metre: Metre, *, bars: int | None = None, slow: bool = False, lead_in: Fraction = Fraction(0)
+) -> tuple[Count, ...]:
     """What the director counts before the line begins.
 
     bars     0, 1 or 2 bars; None takes what fits the metre (two bars where one has fewer than four counts)
