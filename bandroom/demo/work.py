@@ -171,7 +171,7 @@ def _this_week(*, people: People, assignment: Assignment, at: datetime) -> None:
             style = index % len(takes.STYLES)
             row = takes.turn_in(seat=seat, posting=posting, styles={"A": min(style, 4), "B": style}, at=when)
             if index % 3 == 0 or name == "Kaveh Lindqvist":
-                _mark(people=people, turn_in=row, style=style, at=when + (at - when) / 2)
+                _mark(people=people, turn_in=row, style=style, at=when + (at - when) / 2, seen=False)
 
 
 def _must_play_live(seat: Seat) -> bool:
@@ -179,7 +179,9 @@ def _must_play_live(seat: Seat) -> bool:
     return seat.student.full_name in {"Gideon Petrov-Salas", "Malik Svensson"}
 
 
-def _mark(*, people: People, turn_in: TurnIn, style: int, at: datetime, again: bool = False) -> None:
+def _mark(
+    *, people: People, turn_in: TurnIn, style: int, at: datetime, again: bool = False, seen: bool = True
+) -> None:
     """Marks that fit how it was played, and a note; returned at once."""
     best = {0: (4, 4, 4), 1: (3, 4, 3), 2: (4, 3, 3), 3: (2, 3, 3), 4: (3, 2, 2), 5: (2, 1, 2)}[style]
     criteria = list(turn_in.assignment.rubric.criteria.prefetch_related("levels"))
@@ -207,6 +209,7 @@ def _mark(*, people: People, turn_in: TurnIn, style: int, at: datetime, again: b
         asks_again=again,
         returned_at=at,
         returned_by=people.director,
+        seen_at=at + timedelta(hours=3) if seen else None,
     )
     turn_in.state = TurnIn.State.REDO if again else TurnIn.State.RETURNED
     turn_in.state_changed_at, turn_in.state_changed_by = at, people.director

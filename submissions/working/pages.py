@@ -90,14 +90,14 @@ def bar_lights(engraving: "Engraving") -> SafeString:
     systems = engraving.systems
     lights = format_html_join(
         "",
-        '<rect class="bar-light" data-bar="{}" x="{:.1f}" y="{:.1f}" width="{:.1f}" height="{:.1f}"/>',
+        '<rect class="bar-light" data-bar="{}" x="{}" y="{}" width="{}" height="{}"/>',
         (
             (
                 bar.index,
-                bar.left,
-                systems[bar.system].ink_top - BAR_LIGHT_ROOM,
-                bar.right - bar.left,
-                systems[bar.system].ink_bottom - systems[bar.system].ink_top + 2 * BAR_LIGHT_ROOM,
+                round(bar.left, 1),
+                round(systems[bar.system].ink_top - BAR_LIGHT_ROOM, 1),
+                round(bar.right - bar.left, 1),
+                round(systems[bar.system].ink_bottom - systems[bar.system].ink_top + 2 * BAR_LIGHT_ROOM, 1),
             )
             for bar in engraving.bars
         ),
