@@ -27,7 +27,7 @@ STORAGES = STORAGES | {
     },
     "takes": {
         "BACKEND": "django.core.files.storage.FileSystemStorage",
-        "OPTIONS": {"location": VAR_DIR / "takes"},
+        "OPTIONS": STORAGES["takes"]["OPTIONS"] | {"location": VAR_DIR / "takes"},
     },
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }

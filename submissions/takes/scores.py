@@ -62,7 +62,7 @@ class Asked:
 
 def score_of(*, take: Take, line: str) -> Asked:
     """Raises NoScore where the exercise has no such line or the instrument no such part."""
-    rows = {row.label: row for row in ExerciseLine.objects.filter(exercise=take.assignment.exercise_id)}
+    rows = {row.label: row for row in take.assignment.exercise.lines.all()}
     asked = {label: _asked(take=take, row=row) for label, row in rows.items()}
     if line not in asked or not asked[line].notes:
         raise NoScore(f"Line {line} has no notes to listen for.")
