@@ -1,5 +1,12 @@
-"""Addresses of this slice."""
+"""Addresses of this slice: overview, history, records."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from submissions.followup import views
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("assignments/<int:pk>/", views.assignment, name="assignment"),
+    path("assignments/<int:pk>/marks.csv", views.export, name="export"),
+    path("marks.csv", views.export_term, name="export-term"),
+    path("students/<int:pk>/", views.history, name="history"),
+]

@@ -1,0 +1,34 @@
+"""Who is in, late, missing, excused, by section."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from bandroom.people.models import Section
+from submissions.roster import RosterRow, count_by_standing
+from submissions.standing import Standing
+
+
+@dataclass(frozen=True, slots=True)
+class SectionCount:
+    section: Section
+    rows: tuple[RosterRow, ...]
+    counts: dict[Standing, int]
+
+    @property
+    def is_in(self) -> int:
+        return sum(count for standing, count in self.counts.items() if standing.is_in)
+
+    @property
+    def expected(self) -> int:
+        """Everybody who is not excused."""
+        return len(self.rows) - self.counts[Standing.EXCUSED]
+
+
+def by_section(rows: Sequence[RosterRow]) -> tuple[SectionCount, ...]:
+    """Sections in score order."""
+    sections = list(dict.fromkeys(row.seat.section for row in rows))
+    grouped = {section: tuple(row for row in rows if row.seat.section == section) for section in sections}
+    return tuple(
+        SectionCount(section=section, rows=found, counts=count_by_standing(found))
+        for section, found in grouped.items()
+    )
