@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 from django.utils.csp import CSP
 
@@ -77,7 +78,7 @@ CACHES = {
     },
 }
 
-STORAGES = {
+STORAGES: dict[str, dict[str, Any]] = {
     "default": {
         "BACKEND": "django.core.files.storage.FileSystemStorage",
         "OPTIONS": {"location": VAR_DIR / "files"},
@@ -116,7 +117,7 @@ TASKS = {
 AUTH_USER_MODEL = "people.User"
 AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "bandroom.people.signing_in.NameBackend"]
 PASSWORD_HASHERS = [
-    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "bandroom.people.hashing.SchoolHasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
 ]
 AUTH_PASSWORD_VALIDATORS = [
@@ -143,7 +144,17 @@ AXES_ENABLE_ACCESS_FAILURE_LOG = False
 AXES_DISABLE_ACCESS_LOG = True
 AXES_HTTP_RESPONSE_CODE = 429
 AXES_VERBOSE = False
-AXES_IPWARE_PROXY_COUNT: int | None = None
+AXES_USERNAME_FORM_FIELD = "username"
+AXES_CLIENT_IP_CALLABLE = "bandroom.people.signing_in.visitor_address"
+# A refused try is noted without what was typed.
+AXES_SENSITIVE_PARAMETERS = ["username", "password", "word_1", "word_2", "word_3", "csrfmiddlewaretoken", "next"]
+# How many reverse proxies stand before this program, each adding the address it saw to X-Forwarded-For.
+PROXY_COUNT = 0
+
+# What a family's export holds and what is erased with a student, beyond bandroom.people's own rows: see
+# bandroom.people.services.families.
+FAMILY_EXPORTERS: list[str] = []
+FAMILY_ERASERS: list[str] = []
 
 CRISPY_ALLOWED_TEMPLATE_PACKS = ("bandform",)
 CRISPY_TEMPLATE_PACK = "bandform"
@@ -181,4 +192,5 @@ LOGGING = {
     "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["console"], "level": "INFO"},
+    "loggers": {name: {"level": "WARNING"} for name in ("weasyprint.progress", "fontTools")},
 }
