@@ -51,8 +51,10 @@ def draw_line(
     from exercises.parts import Layout, engraved_line  # noqa: PLC0415
 
     try:
-        wide = engraved_line(line=line, instrument=instrument, layout=Layout.DESK, prefix=f"w{line.label}")
-        narrow = engraved_line(line=line, instrument=instrument, layout=Layout.PHONE, prefix=f"n{line.label}")
+        wide = engraved_line(line=line, instrument=instrument, layout=Layout.MARKING, prefix=f"w{line.label}")
+        narrow = engraved_line(
+            line=line, instrument=instrument, layout=Layout.MARKING_PHONE, prefix=f"n{line.label}"
+        )
     except MusicError as error:
         return LineDrawing(SafeString(), SafeString(), error.message, (), None, None, None)
     notes = written_notes(wide.notes, semitones_to_sounding=_to_sounding(instrument))

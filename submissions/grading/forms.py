@@ -97,6 +97,14 @@ class LiveForm(forms.Form):
 
 
 class PhraseForm(forms.ModelForm[Phrase]):
+    """A new phrase is told what its two parts are for; one that is there shows it."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.instance.pk:
+            for field in self.fields.values():
+                field.help_text = ""
+
     class Meta:
         model = Phrase
         fields = ("label", "text")

@@ -99,9 +99,9 @@ def seated(
     return tuple(found)
 
 
-def by_section(students: Sequence[Seated], *, several_periods: bool) -> tuple[SectionList, ...]:
+def by_section(students: Sequence[Seated]) -> tuple[SectionList, ...]:
     return tuple(
-        SectionList(_section_name(students, several_periods), students)
+        SectionList(str(students[0].row.seat.section), students)
         for students in (
             tuple(group) for _, group in groupby(students, key=lambda student: student.row.seat.section_id)
         )
@@ -117,10 +117,13 @@ def hall(
     begun: frozenset[int],
     now: RosterRow | None = None,
 ) -> Hall:
-    """The whole class in arcs, whatever is filtered: a filter changes who comes next, not who sits there."""
+    """The class in arcs, whatever is filtered: a filter changes who comes next, not who sits there.
+
+    One class period where one is chosen, where a student of it is on the desk, or where all are too many.
+    """
     periods = list(dict.fromkeys(row.seat.section.period for row in rows))
     shown = choice.period if choice.period in periods else ""
-    if not shown and len(rows) > MOST_SEATS_AT_ONCE and len(periods) > 1:
+    if not shown and len(periods) > 1 and (now or len(rows) > MOST_SEATS_AT_ONCE):
         shown = now.seat.section.period if now else periods[0]
     sitting = [row for row in rows if not shown or row.seat.section.period == shown]
     students = seated(
@@ -130,19 +133,21 @@ def hall(
         begun=begun,
         now=now.seat.pk if now else None,
     )
-    sections = by_section(students, several_periods=not shown and len(periods) > 1)
+    with_period = not shown and len(periods) > 1
     where = f"Period {shown}" if shown else "The band"
     return Hall(
-        drawing=drawing_of([_arc(section) for section in sections]),
+        drawing=drawing_of([_arc(section, with_period=with_period) for section in by_section(students)]),
         label=f"{where} in its seats, front row first",
         counts=tuple(_counts(rows, choice=choice, address=address)),
-        periods=_periods(periods, shown, choice, address, everybody=len(rows) <= MOST_SEATS_AT_ONCE),
+        periods=() if now else _periods(periods, shown, choice, address, len(rows) <= MOST_SEATS_AT_ONCE),
     )
 
 
-def _arc(section: SectionList) -> SeatedSection:
+def _arc(section: SectionList, *, with_period: bool) -> SeatedSection:
+    """As short as an arc has room for: "Flutes P2"."""
+    seats = section.students[0].row.seat.section
     return SeatedSection(
-        name=section.name,
+        name=f"{seats.name} P{seats.period}" if with_period and seats.period else seats.name,
         students=[
             SeatedStudent(
                 first_name=student.row.student.first_name,
@@ -155,11 +160,6 @@ def _arc(section: SectionList) -> SeatedSection:
         ],
         is_now=any(student.is_now for student in section.students),
     )
-
-
-def _section_name(students: Sequence[Seated], several_periods: bool) -> str:
-    section = students[0].row.seat.section
-    return f"{section.name}, {section.period}" if several_periods and section.period else section.name
 
 
 def _counts(rows: Sequence[RosterRow], *, choice: DeskFilter, address: str) -> list[Count]:
@@ -178,7 +178,7 @@ def _counts(rows: Sequence[RosterRow], *, choice: DeskFilter, address: str) -> l
 
 
 def _periods(
-    periods: Sequence[str], shown: str, choice: DeskFilter, address: str, *, everybody: bool
+    periods: Sequence[str], shown: str, choice: DeskFilter, address: str, everybody: bool
 ) -> tuple[tuple[str, str, bool], ...]:
     if len(periods) < 2:
         return ()

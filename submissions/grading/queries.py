@@ -24,6 +24,7 @@ from submissions.models import (
     TurnIn,
 )
 from submissions.roster import RosterRow, roster
+from submissions.takes.hearing import hearings_of
 
 #: What a page of one student needs of a take; the rest of the row is the worker's.
 TAKE_FIELDS = (
@@ -109,14 +110,8 @@ def work_of(row: RosterRow) -> Work:
 
 
 def _hearings(takes: Sequence[Take]) -> dict[tuple[object, str], Hearing]:
-    if not takes:
-        return {}
-    found: dict[tuple[object, str], Hearing] = {}
-    for hearing in Hearing.objects.filter(take__in=takes).order_by("queued_at", "pk"):
-        key = (hearing.take_id, hearing.line)
-        if hearing.state == Hearing.State.DONE or key not in found or found[key].evidence is None:
-            found[key] = hearing
-    return found
+    found = hearings_of(takes) if takes else {}
+    return {(take, line): hearing for take, lines in found.items() for line, hearing in lines.items()}
 
 
 def steps_of(*, assignment: Assignment) -> dict[Criterion, list[Level]]:

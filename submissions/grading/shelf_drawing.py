@@ -27,7 +27,7 @@ SOUND_STEP, SOUND_HALF = 3.0, 7.5
 #: Room that a letter of a word over a tray takes; a word wider than its room is said shorter.
 LETTER = 6.9
 #: How far the light and the playing line reach above the staff.
-ABOVE_STAFF = 12.0
+ABOVE_STAFF = 8.0
 SHORTER = {"not heard": "none", "unsure": "?", "late": "l.", "early": "e."}
 
 
@@ -55,7 +55,7 @@ def depth(*, shelf: bool, sound: bool) -> float:
 def above(engraving: "Engraving") -> float:
     """Room needed above the music for the light and the playing line's cap."""
     first = engraving.systems[0]
-    return max(0.0, ABOVE_STAFF + 8 - (first.top - first.ink_top))
+    return max(0.0, ABOVE_STAFF + 7 - (first.top - first.ink_top))
 
 
 def overlay(
@@ -258,7 +258,7 @@ def _play_line(engraving: "Engraving", shelf: Shelf | None, sound: Sound | None)
     if sound is None:
         return ""
     under = depth(shelf=shelf is not None, sound=True)
-    reach = ";".join(f"{s.top - ABOVE_STAFF + 4:.1f},{s.ink_bottom + under:.1f}" for s in engraving.systems)
+    reach = ";".join(f"{s.top - ABOVE_STAFF + 3:.1f},{s.ink_bottom + under:.1f}" for s in engraving.systems)
     return (
         f'<g class="shelf__head is-off" data-reach="{reach}">'
         '<path class="shelf__play"/><path class="shelf__cap" d="M-6 -10h12v6l-6 6l-6 -6z"/></g>'

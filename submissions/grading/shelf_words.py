@@ -36,6 +36,8 @@ EAR_WORDS = {
 }
 #: An instrument is said to be off from this many cents on.
 OUT_OF_TUNE_CENTS = 20
+#: A tempo is said where it is off by this share of the one that was asked for.
+OTHER_TEMPO = 0.08
 
 
 def number(count: int) -> str:
@@ -106,7 +108,7 @@ def doubts(shelf: Shelf) -> tuple[str, ...]:
     return tuple(said)
 
 
-def facts(shelf: Shelf, metre: Metre) -> tuple[str, ...]:
+def facts(shelf: Shelf, metre: Metre, *, asked_bpm: float) -> tuple[str, ...]:
     """The take as a whole, one fact a sentence."""
     said = []
     if shelf.restarted:
@@ -116,8 +118,8 @@ def facts(shelf: Shelf, metre: Metre) -> tuple[str, ...]:
     if shelf.extra_seconds:
         count = len(shelf.extra_seconds)
         said.append(f"{number(count).capitalize()} extra note{'' if count == 1 else 's'}.")
-    if shelf.tempo_bpm:
-        said.append(f"Played at {round(shelf.tempo_bpm)} beats a minute.")
+    if shelf.tempo_bpm and abs(shelf.tempo_bpm / asked_bpm - 1) >= OTHER_TEMPO:
+        said.append(f"Played at {round(shelf.tempo_bpm)}, asked for {round(asked_bpm)}.")
     if shelf.tuning_cents is not None and abs(shelf.tuning_cents) >= OUT_OF_TUNE_CENTS:
         way = "sharp" if shelf.tuning_cents > 0 else "flat"
         said.append(f"The instrument is tuned about {abs(round(shelf.tuning_cents))} cents {way}.")

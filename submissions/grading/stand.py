@@ -14,10 +14,26 @@ from submissions.grading.queries import Work
 from submissions.grading.services import NOT_YET, Note, mark_key, note_key
 from submissions.grading.shelf import ShelfNote
 from submissions.models import Assignment, Criterion, Hearing, Level, Mark, Phrase, Return, Take, TurnIn
+from submissions.preparing.findings import Finding
 from submissions.roster import RosterRow
 
 #: The phone's clock and the server's stamp are told apart from this much on.
 SAME_TIME = timedelta(minutes=1)
+FINDING_WORDS: Mapping[str, str] = {
+    Finding.SILENT: "Nothing can be heard in this recording.",
+    Finding.VERY_QUIET: "This recording is very quiet.",
+    Finding.CLIPPED: "This recording is too loud in places.",
+    Finding.CUT_SHORT: "The end of this recording is missing.",
+    Finding.DAMAGED: "Parts of this recording could not be read.",
+}
+TAKE_SENTENCES: Mapping[Take.State, str] = {
+    Take.State.DECLARED: "Turned in; the recording itself is still on its way from the student’s phone",
+    Take.State.RECEIVED: "This take has arrived and is being prepared; open the page again in a moment",
+    Take.State.PREPARING: "This take has arrived and is being prepared; open the page again in a moment",
+    Take.State.READY: "This take can be played",
+    Take.State.REFUSED: "This take cannot be played",
+    Take.State.DELETED: "This take was deleted because the time it is kept is over",
+}
 NOT_YET_WORDS = "not yet: nothing to judge"
 
 
@@ -67,6 +83,17 @@ class StandTake:
     @property
     def is_ready(self) -> bool:
         return self.take.state == Take.State.READY
+
+    @property
+    def where(self) -> str:
+        """Where a take is that cannot be heard yet, or not any more."""
+        reason = f": {self.take.reason}" if self.take.reason else "."
+        return f"{TAKE_SENTENCES[Take.State(self.take.state)]}{reason}"
+
+    @property
+    def findings(self) -> list[str]:
+        """What the check found worth saying of the recording itself."""
+        return [FINDING_WORDS[code] for code in self.take.findings if code in FINDING_WORDS]
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,13 +289,14 @@ def _line(
         hearing=hearing if hearing and hearing.state == Hearing.State.DONE else None,
         now=now,
     )
+    tempo = assignment.tempo_of(line.label, line.tempo_bpm)
     return StandLine(
         line=line,
-        tempo=assignment.tempo_of(line.label, line.tempo_bpm),
+        tempo=tempo,
         drawing=drawing,
         takes=takes,
         shown=shown,
-        heard=_heard(hearing, drawing, assignment) if hearing else None,
+        heard=_heard(hearing, drawing, assignment, tempo) if hearing else None,
         scales=tuple(
             _scale(
                 line.label,
@@ -310,7 +338,7 @@ def _take_words(take: Take, number: int, *, of: int, counts: bool, band: Band) -
     return ", ".join(words)
 
 
-def _heard(hearing: Hearing, drawing: LineDrawing, assignment: Assignment) -> Heard:
+def _heard(hearing: Hearing, drawing: LineDrawing, assignment: Assignment, tempo: int) -> Heard:
     shelf = drawing.shelf
     exercise = assignment.exercise
     metre = Metre(exercise.metre_beats, exercise.metre_unit)
@@ -325,7 +353,7 @@ def _heard(hearing: Hearing, drawing: LineDrawing, assignment: Assignment) -> He
         problem=problem,
         summary=shelf_words.summary(shelf) if shelf else "",
         doubts=shelf_words.doubts(shelf) if shelf else (),
-        facts=shelf_words.facts(shelf, metre) if shelf else (),
+        facts=shelf_words.facts(shelf, metre, asked_bpm=tempo) if shelf else (),
         notes=tuple(
             HeardNote(
                 note=note,

@@ -41,14 +41,14 @@ def desk(request: HttpRequest, pk: int) -> HttpResponse:
             address=opened.address,
             begun=begun,
         ),
-        "sections": hall.by_section(listed, several_periods=True) if not opened.ears else (),
+        "sections": hall.by_section(listed) if not opened.ears else (),
         "listed": listed,
         "first": first,
         "first_href": opened.address_of(first) if first else "",
         "waiting": sum(row.standing.needs_marking for row in rows),
         "section_choices": _sections(opened),
         "instrument_choices": _instruments(opened),
-        "groups": Group,
+        "groups": list(Group),
     }
     return render(request, "submissions/grading/desk.html", context)
 
