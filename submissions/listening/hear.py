@@ -1,0 +1,202 @@
+"""One take, from the bytes of a recording to evidence.
+
+Definition: decode; look at the quality; if somebody plays, find the likeliest performance; turn it into
+one NoteHeard for every written note and what is said of the take.
+"""
+
+from pathlib import Path
+
+import numpy as np
+
+from submissions.listening import percussion, quality, transposition, winds
+from submissions.listening.clean import clean
+from submissions.listening.decode import Sound, decode
+from submissions.listening.evidence import (
+    UNSURE_BELOW,
+    Cause,
+    Change,
+    Evidence,
+    Misreading,
+    NoteHeard,
+    Quality,
+    Verdict,
+)
+from submissions.listening.misreading import explain
+from submissions.listening.performance import Performance, Sounded
+from submissions.listening.score import Score
+from submissions.listening.spelling import name, with_written, written_to_sounding
+from submissions.listening.timing import beats_off, unsteadiness
+from submissions.listening.units import RATE
+
+STOPPED_EARLY_NOTES = 2
+"""Missing from the end, at least this many: one note may be a release too soft to hear."""
+SAME_LINE = 0.45
+"""Share of notes as written under which it is probably another line."""
+NOT_HEARD_CONFIDENCE = 0.8
+MERGED_CONFIDENCE = 0.4
+
+
+def hear_take(*, audio: bytes | Path, score: Score) -> Evidence:
+    """What was heard of each written note. Raises HearingError when the recording cannot be read."""
+    sound = decode(audio, rate=percussion.RATE if score.struck else RATE)
+    found = quality.sound_quality(sound.samples)
+    if sound.cut_off:
+        found.append(Quality.CUT_OFF)
+    if Quality.SILENT in found:
+        return _nobody(score, sound, found)
+    if score.struck:
+        performance = percussion.perform(sound.samples, score=score)
+    else:
+        samples = clean(sound.samples, lowest_midi=min(score.midis))
+        heard = winds.track(samples, score=score)
+        if quality.is_noisy(heard):
+            found.append(Quality.NOISY)
+        nobody = quality.nobody_plays(heard)
+        if nobody:
+            return _nobody(score, sound, [*found, *nobody])
+        performance = winds.perform(samples, heard, score=score)
+    if performance is None:
+        return _nobody(score, sound, found)
+    return _evidence(performance, score, sound, found)
+
+
+def _nobody(score: Score, sound: Sound, found: list[Quality]) -> Evidence:
+    silent = NoteHeard(verdict=Verdict.NOT_HEARD, leaning=Verdict.NOT_HEARD, confidence=0.95)
+    if Quality.NOBODY_PLAYS not in found:
+        found = [*found, Quality.NOBODY_PLAYS]
+    return Evidence(notes=tuple(silent for _ in score.notes), quality=tuple(found), seconds=sound.seconds)
+
+
+def _evidence(performance: Performance, score: Score, sound: Sound, found: list[Quality]) -> Evidence:
+    spelled = with_written(score)
+    by_note = {item.note: item for item in performance.sounded}
+    off, unsteady = _timing(performance, score)
+    notes = tuple(
+        _note(index, by_note.get(index), performance, spelled, off.get(index))
+        for index in range(len(score.notes))
+    )
+    missing_at_end = 0
+    for note in reversed(notes):
+        if note.onset_seconds is not None:
+            break
+        missing_at_end += 1
+    right = sum(note.leaning is Verdict.AS_WRITTEN for note in notes)
+    return Evidence(
+        notes=notes,
+        extra=performance.extra,
+        tempo_bpm=60.0 / performance.seconds_per_beat,
+        steadiness=unsteady,
+        tuning_cents=100.0 * performance.tuning,
+        restarted=performance.restarted,
+        attempts=performance.attempts,
+        transposed_semitones=performance.transposed,
+        transposed_sentence=_transposed_sentence(performance, score),
+        other_line=right < SAME_LINE * len(notes),
+        stopped_early=missing_at_end >= min(STOPPED_EARLY_NOTES, len(notes)),
+        quality=tuple(found),
+        misreading=_misreading(performance, score, by_note),
+        changes=_changes(performance, score),
+        seconds=sound.seconds,
+    )
+
+
+def _note(
+    index: int, item: Sounded | None, performance: Performance, spelled: Score, off: float | None
+) -> NoteHeard:
+    if item is None:
+        merged = index in performance.merged
+        return NoteHeard(
+            verdict=Verdict.UNSURE if merged else Verdict.NOT_HEARD,
+            leaning=Verdict.NOT_HEARD,
+            confidence=MERGED_CONFIDENCE if merged else NOT_HEARD_CONFIDENCE,
+            why_unsure="could not be separated from the note beside it" if merged else None,
+        )
+    written = spelled.notes[index]
+    target = written.midi + performance.transposed
+    leaning = Verdict.AS_WRITTEN if item.pitch == target else Verdict.OTHER_PITCH
+    sure = item.certainty >= UNSURE_BELOW or leaning is Verdict.AS_WRITTEN
+    held = item.end - item.onset
+    printed = written.written
+    return NoteHeard(
+        verdict=leaning if sure else Verdict.UNSURE,
+        leaning=leaning,
+        confidence=item.certainty,
+        heard_midi=item.pitch,
+        heard_written=None
+        if printed is None
+        else name(printed.midi + item.pitch - target, spelled.fifths or 0),
+        cents=item.cents,
+        cents_in_tune=None if item.cents is None else item.cents - 100.0 * performance.tuning,
+        onset_seconds=item.onset,
+        held_seconds=held,
+        held_share=held / (written.beats * performance.seconds_per_beat),
+        beats_off=off,
+        why_unsure=None if sure else (item.doubt or "another pitch fits about as well"),
+    )
+
+
+def _timing(performance: Performance, score: Score) -> tuple[dict[int, float | None], float | None]:
+    """Beats off for every judged note, each attempt by its own clock; and the last one's unsteadiness."""
+    resumed = performance.resumed_at
+    groups = [list(performance.sounded)]
+    if resumed is not None:
+        groups = [
+            [item for item in performance.sounded if item.note < resumed],
+            [item for item in performance.sounded if item.note >= resumed],
+        ]
+    found: dict[int, float | None] = {}
+    unsteady = None
+    for group in groups:
+        onsets = [item.onset for item in group]
+        beats = [score.notes[item.note].start_beat for item in group]
+        pace = performance.seconds_per_beat
+        for item, away in zip(group, beats_off(onsets, beats, seconds_per_beat=pace), strict=True):
+            found[item.note] = away
+        unsteady = unsteadiness(onsets, beats, seconds_per_beat=pace)
+    return found, unsteady
+
+
+def _transposed_sentence(performance: Performance, score: Score) -> str | None:
+    if not performance.transposed:
+        return None
+    return transposition.part_played(written_to_sounding(score.instrument), performance.transposed)
+
+
+def _misreading(performance: Performance, score: Score, by_note: dict[int, Sounded]) -> Misreading | None:
+    if performance.transposed:
+        right = tuple(
+            item.note
+            for item in performance.sounded
+            if item.pitch == score.notes[item.note].midi + performance.transposed
+        )
+        return Misreading(
+            cause=Cause.OTHER_INSTRUMENT,
+            sentence=_transposed_sentence(performance, score) or "",
+            notes=right,
+            log_odds=transposition.MARGIN,
+        )
+    heard = [
+        by_note[index].pitch if index in by_note and by_note[index].certainty >= UNSURE_BELOW else None
+        for index in range(len(score.notes))
+    ]
+    return explain(score, heard)
+
+
+def _changes(performance: Performance, score: Score) -> tuple[Change, ...]:
+    """Gaps before notes that have a recommended alternate fingering, beside the student's other gaps."""
+    by_note = {item.note: item for item in performance.sounded}
+    gaps = {
+        note: 1000.0 * max(0.0, item.onset - by_note[note - 1].end)
+        for note, item in by_note.items()
+        if note - 1 in by_note and item.pitch != by_note[note - 1].pitch
+    }
+    usual = [gap for note, gap in gaps.items() if note not in score.alternates]
+    return tuple(
+        Change(
+            note=note,
+            gap_ms=gaps[note],
+            usual_gap_ms=float(np.median(usual)) if usual else None,
+        )
+        for note in score.alternates
+        if note in gaps
+    )

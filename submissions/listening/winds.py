@@ -1,0 +1,308 @@
+"""What did a wind player play? The winds' way from cleaned samples to a performance.
+
+Definition: track the pitch around the part, cut the take at every possible boundary, match the cut notes
+quickly to find the tempo, then let the decoder choose one path; other tunings, readings of the key and
+transpositions are decoded the same way over the same frames, and the likeliest wins.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from submissions.listening import transposition
+from submissions.listening.boundaries import Boundaries, boundaries
+from submissions.listening.decoder import Decoding, Lattice, Stray
+from submissions.listening.envelopes import Envelopes, envelopes
+from submissions.listening.evidence import Attempt, Extra
+from submissions.listening.frames import ABOVE_PART, BELOW_PART, Frames, Heard, frames, hear
+from submissions.listening.misreading import Reading, key_readings
+from submissions.listening.octaves import (
+    HEARD_HIGH_FLOOR_DB,
+    HEARD_HIGH_ODD_DB,
+    PLAYED_HIGH_ODD_DB,
+    odd_against_even,
+)
+from submissions.listening.onsets import end_seconds, onset_seconds
+from submissions.listening.performance import Performance, Sounded
+from submissions.listening.restarts import attempts, false_start, last_attempt, restart_places
+from submissions.listening.score import Score
+from submissions.listening.tempo import Match, events, match, median_tempo
+from submissions.listening.tuning import other_side
+from submissions.listening.units import HOP_SECONDS, Floats, Floats32, hz_from_midi
+
+WIDE_BELOW, WIDE_ABOVE = 20, 24
+"""Semitones around the part when another instrument's part may be sounding."""
+TEMPO_TOLERANCE = 0.03
+NEAR_PITCH = 0.8
+OCTAVE_CHECK_BELOW_HZ = 900.0
+WILD_CENTS = 80.0
+
+EXTRA_SHORTEST_SECONDS = 0.11
+EXTRA_CLEAR_SHARE, EXTRA_STRENGTH, EXTRA_WANDER = 0.5, 0.72, 0.45
+EXTRA_UNDER_LOUDEST_DB = 15.0
+MERGED_SPAN = 1.4
+"""A neighbour of the same pitch held this much longer than written may hide the note."""
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """One way to explain the take."""
+
+    frames: Frames
+    boundaries: Boundaries
+    decoding: Decoding
+    targets: tuple[int, ...]
+    seconds_per_beat: float
+    transposed: int = 0
+    reading: Reading | None = None
+
+    @property
+    def agreement(self) -> float:
+        """Share of the written notes that sound as this story has them."""
+        right = {item.note for item in self.decoding.placed if item.pitch == self.targets[item.note]}
+        return len(right) / len(self.targets)
+
+
+def perform(samples: Floats32, heard: Heard, *, score: Score) -> Performance | None:
+    """The likeliest performance; None when no note of the part can be placed."""
+    levels = envelopes(samples)
+    story = _as_written(heard, levels, score)
+    if story is None or story.agreement < transposition.ENOUGH_AS_WRITTEN:
+        story = _another(samples, levels, score, story) or story
+    if story is None:
+        return None
+    return _performance(story, samples, levels, score)
+
+
+def track(samples: Floats32, *, score: Score) -> Heard:
+    return hear(samples, lowest=min(score.midis) - BELOW_PART, highest=max(score.midis) + ABOVE_PART)
+
+
+def _as_written(heard: Heard, levels: Envelopes, score: Score) -> Story | None:
+    stories = []
+    seen = frames(heard)
+    for tuning in (seen.tuning, other_side(seen.tuning)):
+        if tuning is None:
+            continue
+        counted = seen if tuning == seen.tuning else frames(heard, tuning=tuning)
+        cut = boundaries(counted, levels)
+        found = match(events(cut), pitches=score.midis, beats=score.beats, printed_bpm=score.tempo_bpm)
+        if found:
+            stories.append(_decoded(counted, cut, score, score.midis, found[0]))
+    return _best(stories)
+
+
+def _another(samples: Floats32, levels: Envelopes, score: Score, first: Story | None) -> Story | None:
+    """The best of: as written, the key misread, another part; all over the same wide frames."""
+    wide = hear(samples, lowest=min(score.midis) - WIDE_BELOW, highest=max(score.midis) + WIDE_ABOVE)
+    counted = frames(wide, tuning=first.frames.tuning if first else None)
+    cut = boundaries(counted, levels)
+    heard = events(cut)
+    quick = match(heard, pitches=score.midis, beats=score.beats, printed_bpm=score.tempo_bpm)
+    if not quick:
+        return None
+    written = _decoded(counted, cut, score, score.midis, quick[0])
+    readings = [
+        _decoded(counted, cut, score, reading.sounding, quick[0], reading=reading)
+        for reading in key_readings(score)
+    ]
+    tempi = quick[0].seconds_per_beat * np.array([0.75, 1.0, 1.35])
+    others = [
+        _decoded(counted, cut, score, [midi + found.transposed for midi in score.midis], found)
+        for found in transposition.likeliest(
+            heard,
+            pitches=score.midis,
+            beats=score.beats,
+            printed_bpm=score.tempo_bpm,
+            seconds_per_beat=np.concatenate([tempi, [first.seconds_per_beat] if first else []]),
+        )
+    ]
+    plain = _best([written, *readings])
+    other = _best([story for story in others if story and story.agreement >= transposition.AGREEMENT])
+    if other is None:
+        return first or written
+    if plain is not None and other.decoding.log_score < plain.decoding.log_score + transposition.MARGIN:
+        return first or written
+    return other
+
+
+def _best(stories: Sequence[Story | None]) -> Story | None:
+    told = [story for story in stories if story is not None]
+    return max(told, key=lambda story: story.decoding.log_score, default=None)
+
+
+def _decoded(
+    counted: Frames,
+    cut: Boundaries,
+    score: Score,
+    targets: Sequence[int],
+    quick: Match,
+    *,
+    reading: Reading | None = None,
+) -> Story | None:
+    """Decode at the quick match's tempo, and again when the path itself shows another."""
+    lattice = Lattice(frames=counted, boundaries=cut, targets=targets)
+    pace = quick.seconds_per_beat
+    decoding = lattice.decode(beats=score.beats, seconds_per_beat=pace, beats_per_bar=score.beats_per_bar)
+    if decoding is None:
+        return None
+    shown = median_tempo(
+        [float(cut.frame[item.start]) * HOP_SECONDS for item in decoding.placed],
+        [score.notes[item.note].start_beat for item in decoding.placed],
+    )
+    if shown is not None and abs(shown / pace - 1) > TEMPO_TOLERANCE:
+        again = lattice.decode(beats=score.beats, seconds_per_beat=shown, beats_per_bar=score.beats_per_bar)
+        if again is not None and again.log_score > decoding.log_score:
+            decoding, pace = again, shown
+    return Story(counted, cut, decoding, tuple(targets), pace, quick.transposed, reading)
+
+
+def _performance(story: Story, samples: Floats32, levels: Envelopes, score: Score) -> Performance:
+    placed, cut = story.decoding.placed, story.boundaries
+    path = [item.note for item in placed]
+    judged = last_attempt(path)
+    onsets = [
+        onset_seconds(levels.level_db, start=int(cut.frame[item.start]), end=int(cut.frame[item.end]))
+        for item in placed
+    ]
+    sounded = []
+    for note, place in sorted(judged.items()):
+        item = placed[place]
+        start, end = int(cut.frame[item.start]), int(cut.frame[item.end])
+        sounded.append(_sounded(story, samples, levels, note, item.pitch, (start, end), onsets[place]))
+    resumed = restart_places(path)
+    pitches = list(story.targets)
+    before = [e for e in events(cut) if e.onset < cut.frame[placed[0].start] * HOP_SECONDS - 0.02]
+    shown = median_tempo(
+        [item.onset for item in sounded], [score.notes[item.note].start_beat for item in sounded]
+    )
+    return Performance(
+        sounded=tuple(sounded),
+        extra=tuple(_extras(story, levels)),
+        attempts=tuple(
+            Attempt(
+                first_note=path[first],
+                last_note=path[last],
+                onset_seconds=onsets[first],
+                end_seconds=float(cut.frame[placed[last].end]) * HOP_SECONDS,
+            )
+            for first, last in attempts(placed)
+        ),
+        restarted=bool(resumed) or false_start(before, pitches),
+        resumed_at=path[resumed[-1]] if resumed else None,
+        seconds_per_beat=shown or story.seconds_per_beat,
+        tuning=story.frames.tuning,
+        transposed=story.transposed,
+        log_score=story.decoding.log_score,
+        merged=tuple(_merged(story, score, judged, sounded)),
+    )
+
+
+def _sounded(
+    story: Story,
+    samples: Floats32,
+    levels: Envelopes,
+    note: int,
+    pitch: int,
+    span: tuple[int, int],
+    onset: float,
+) -> Sounded:
+    start, end = span
+    tuning, target = story.frames.tuning, story.targets[note]
+    stop = end_seconds(levels.level_db, onset=onset, start=start, end=end)
+    tracked = story.frames.midi[start:end]
+    lower_hz = hz_from_midi(min(pitch, target) + tuning)
+    folded = tracked
+    if abs(pitch - target) == 12 or (pitch == target and lower_hz < OCTAVE_CHECK_BELOW_HZ):
+        balance = odd_against_even(samples, start=onset + 0.03, end=stop - 0.02, fundamental_hz=lower_hz)
+        if balance is not None:
+            odd, over_floor = balance
+            if pitch - target == 12 and odd > HEARD_HIGH_ODD_DB and over_floor > HEARD_HIGH_FLOOR_DB:
+                pitch = target
+            elif pitch == target and odd < PLAYED_HIGH_ODD_DB:
+                pitch = target + 12
+    folded = tracked + 12 * np.round((pitch - tracked) / 12)
+    near = folded[np.abs(folded - pitch) < NEAR_PITCH]
+    return Sounded(
+        note=note,
+        pitch=pitch,
+        onset=onset,
+        end=max(stop, onset + 0.05),
+        cents=_cents(near, pitch, tuning),
+        certainty=_certainty(story.frames, start, end, pitch, target),
+    )
+
+
+def _cents(near: Floats, pitch: int, tuning: float) -> float | None:
+    """Median over the note's middle, its attack and release left out."""
+    if not len(near):
+        return None
+    if len(near) > 3:
+        skip = int(0.2 * len(near))
+        near = near[skip : max(skip + 3, int(0.85 * len(near)))]
+    cents = 100.0 * float(np.median(near) - pitch)
+    return None if abs(cents) > WILD_CENTS else cents + 100.0 * tuning
+
+
+def _certainty(counted: Frames, start: int, end: int, pitch: int, target: int) -> float:
+    """From the span's evidence for its pitch against every other semitone, kin included."""
+    total = counted.likelihood[start:end].sum(axis=0)
+    place = pitch - counted.lowest
+    if not 0 <= place < len(total):
+        return 0.5
+    others = np.delete(total, place)
+    margin = float(total[place] - others.max())
+    if pitch != target:
+        margin = min(margin, float(total[place] - total[target - counted.lowest]))
+    return float(1.0 / (1.0 + np.exp(-1.5 * margin)))
+
+
+def _extras(story: Story, levels: Envelopes) -> list[Extra]:
+    counted, cut = story.frames, story.boundaries
+    placed = story.decoding.placed
+    loudest = np.median([counted.level_db[cut.frame[i.start] : cut.frame[i.end]].max() for i in placed])
+    return [
+        Extra(
+            midi=stray.pitch,
+            onset_seconds=onset_seconds(
+                levels.level_db, start=int(cut.frame[stray.start]), end=int(cut.frame[stray.end])
+            ),
+            held_seconds=float(cut.frame[stray.end] - cut.frame[stray.start]) * HOP_SECONDS,
+        )
+        for stray in story.decoding.strays
+        if _is_note(stray, counted, cut, float(loudest))
+    ]
+
+
+def _is_note(stray: Stray, counted: Frames, cut: Boundaries, loudest_db: float) -> bool:
+    """Whether a stray sound is clear, loud and level enough to be called a note."""
+    start, end = int(cut.frame[stray.start]), int(cut.frame[stray.end])
+    if (end - start) * HOP_SECONDS < EXTRA_SHORTEST_SECONDS:
+        return False
+    midi = counted.midi[start:end]
+    near = np.abs(midi - stray.pitch) < NEAR_PITCH
+    return bool(
+        near.mean() >= EXTRA_CLEAR_SHARE
+        and counted.level_db[start:end].max() >= loudest_db - EXTRA_UNDER_LOUDEST_DB
+        and np.median(counted.strength[start:end][near]) >= EXTRA_STRENGTH
+        and np.std(midi[near]) <= EXTRA_WANDER
+    )
+
+
+def _merged(story: Story, score: Score, judged: dict[int, int], sounded: Sequence[Sounded]) -> list[int]:
+    """Notes without a sound of their own beside a long one of the same pitch."""
+    by_note = {item.note: item for item in sounded}
+    found = []
+    for note in range(len(score.notes)):
+        if note in judged:
+            continue
+        for beside in (note - 1, note + 1):
+            item = by_note.get(beside)
+            if item is None or story.targets[beside] != story.targets[note]:
+                continue
+            written = score.notes[beside].beats * story.seconds_per_beat
+            if item.pitch == story.targets[note] and item.end - item.onset > MERGED_SPAN * written:
+                found.append(note)
+                break
+    return found

@@ -1,0 +1,126 @@
+"""Whole takes by seed: a line, a beginner, a room, a coding, and the truth."""
+
+import os
+import pickle
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+from random import Random
+
+import numpy as np
+
+from tests.listening.simulator import room
+from tests.listening.simulator.coding import encode
+from tests.listening.simulator.lines import BY_NAME, INSTRUMENTS, Line, make_line, read
+from tests.listening.simulator.player import RATES, NoteTruth, Truth, play
+from tests.listening.simulator.sounding import RATE, render
+
+CAUSES = ("key_forgotten", "last_forgotten", "sign_not_carried", "sign_carried_over_barline")
+CACHE = Path(tempfile.gettempdir()) / "bandroom-simulated-takes"
+CACHE_EDITION = "1"
+
+
+@dataclass(frozen=True, slots=True)
+class Take:
+    seed: int
+    kind: str
+    level: str
+    audio: bytes
+    score: dict
+    truth: Truth
+    instrument: str
+    coding: str
+
+
+def make_take(seed: int, *, kind: str = "playing", level: str = "typical", instrument: str | None = None,
+              font: Path | None = None, spelled: bool = False) -> Take:  # fmt: skip
+    """A take by seed. Kinds: playing, nobody, speech, clicks, noise, transposed, other_line, or a cause."""
+    name = f"{CACHE_EDITION}-{seed}-{kind}-{level}-{instrument}-{font.stem if font else ''}-{spelled}.pickle"
+    kept = CACHE / name
+    if kept.exists():
+        return pickle.loads(kept.read_bytes())
+    take = _make(seed, kind, level, instrument, font, spelled)
+    CACHE.mkdir(exist_ok=True)
+    part = kept.with_suffix(f".{os.getpid()}")
+    part.write_bytes(pickle.dumps(take))
+    part.rename(kept)
+    return take
+
+
+def _make(seed, kind, level, instrument, font, spelled) -> Take:
+    rng = Random(f"{seed}/{kind}/{level}/{instrument}")
+    numbers = np.random.default_rng(rng.getrandbits(32))
+    pool = [i for i in INSTRUMENTS if i.name not in ("bells", "xylophone")]
+    chosen = BY_NAME[instrument] if instrument else rng.choice(INSTRUMENTS if kind == "playing" else pool)
+    line, cause, shift, other = make_line(rng, instrument=chosen), None, 0, None
+    if kind in CAUSES:
+        line, cause = _line_for_cause(rng, chosen, kind), kind
+    elif kind == "transposed":
+        shift = rng.choice([s for s in (-9, -7, -5, -3, -2, 2, 3, 5, 7, 9, -12, 12)
+                            if chosen.low - 8 <= min(line.sounding) + s and max(line.sounding) + s <= chosen.high + 10]
+                           or [-2])  # fmt: skip
+    elif kind == "other_line":
+        other = make_line(rng, instrument=chosen)
+    if kind in ("nobody", "speech", "clicks", "noise"):
+        seconds = rng.uniform(8, 25)
+        sound = _without_player(numbers, kind, seconds)
+        truth = Truth(notes=[NoteTruth("not_heard") for _ in line.notes], nobody=True)
+    else:
+        tones, truth, seconds = play(rng, line, rates=RATES[level], transposed=shift, cause=cause, other=other)
+        sound = render(numbers, tones, program=rng.choice(chosen.programs), seconds=seconds, font=font)
+        sound = _recorded(rng, numbers, sound, level)
+    coding = rng.choice(("webm", "webm", "m4a", "ogg", "mp3", "wav"))
+    printed = None if truth.nobody or rng.random() < 0.5 else float(round(truth.tempo_bpm or 80))
+    return Take(seed, kind, level, encode(sound, coding), line.as_score(tempo=printed, spelled=spelled),
+                truth, chosen.name, coding)  # fmt: skip
+
+
+def _line_for_cause(rng: Random, chosen, cause: str) -> Line:
+    """A line in which the misreading changes at least two notes, and not all of them."""
+    while True:
+        line = make_line(rng, instrument=chosen, style=rng.choice(("chromatic", "scale", "skips", "neighbours")))
+        if cause == "last_forgotten" and abs(line.fifths) < 2:
+            continue
+        wrong = {
+            "key_forgotten": lambda line=line: read(line, fifths=0),
+            "last_forgotten": lambda line=line: read(line, fifths=line.fifths - (1 if line.fifths > 0 else -1)),
+            "sign_not_carried": lambda line=line: read(line, carried=False),
+            "sign_carried_over_barline": lambda line=line: read(line, over=True),
+        }[cause]()
+        if sum(a != b for a, b in zip(wrong, line.sounding, strict=True)) >= 2:
+            return line
+
+
+def _without_player(rng: np.random.Generator, kind: str, seconds: float) -> np.ndarray:
+    sound = rng.normal(size=int(seconds * RATE)) * 10 ** (-rng.uniform(45, 75) / 20)
+    if kind == "noise":
+        sound = room.noise(rng, sound, snr_db=0) + rng.normal(size=len(sound)) * 0.03
+        sound = room.hum(rng, sound)
+    elif kind == "speech":
+        sound = sound + room.speech(rng, seconds)
+        if rng.random() < 0.5:
+            sound = room.reverberation(rng, sound)
+    elif kind == "clicks":
+        sound = room.clicks(rng, sound, count=int(seconds * rng.uniform(1, 4)), level=0.5)
+    return np.clip(sound, -1, 1)
+
+
+def _recorded(rng: Random, numbers: np.random.Generator, sound: np.ndarray, level: str) -> np.ndarray:
+    chance = {"clean": 0.0, "typical": 0.35, "hard": 0.6}[level]
+    if rng.random() < chance:
+        sound = room.reverberation(numbers, sound)
+    if rng.random() < 0.6 * chance:
+        sound = room.breath(numbers, sound, count=rng.randrange(1, 5))
+    if rng.random() < 0.4 * chance:
+        sound = room.clicks(numbers, sound, count=rng.randrange(1, 4))
+    if rng.random() < chance:
+        sound = room.phone(numbers, sound)
+    if rng.random() < 0.5 * chance:
+        sound = room.hum(numbers, sound)
+    snr = {"clean": 45, "typical": rng.choice((30, 25, 20)), "hard": rng.choice((30, 20, 15, 10))}[level]
+    sound = room.noise(numbers, sound, snr_db=snr)
+    if level == "hard" and rng.random() < 0.15:
+        return room.clipped(sound, over=rng.uniform(1.5, 3))
+    if rng.random() < 0.5 * chance:
+        sound = sound * 10 ** (-rng.uniform(10, 30) / 20)
+    return np.clip(sound, -1, 1)
