@@ -154,7 +154,7 @@ def _read_system(
     for measure in _groups(system.element, "measure"):
         staff = _staff_lines(measure)
         bars[measure.get("id") or ""] = BarEdges(system.x(staff.left), system.x(staff.right), index)
-        opening = [_ink(g) for kind in _BEFORE_THE_NOTES for g in _groups(measure, kind)]
+        opening = [ink_box(g) for kind in _BEFORE_THE_NOTES for g in _groups(measure, kind)]
         edge = max((box.right for box in opening if box), default=staff.left)
         first_beat = edge + LEAD_IN
         for note in _notes(measure):
@@ -175,7 +175,7 @@ def _system(element: etree._Element, scale: float) -> System:
     staff = staffs[0]
     for other in staffs[1:]:
         staff = staff.joined(other)
-    ink = _ink(element)
+    ink = ink_box(element)
     return System(element, staff, ink.joined(staff) if ink else staff, scale)
 
 
@@ -200,7 +200,7 @@ def _staff_lines(measure: etree._Element) -> Box:
 def _head(note: etree._Element) -> Box | None:
     """Box of the note head, or of the whole rest."""
     heads = list(_groups(note, "notehead"))
-    return _ink(heads[0]) if heads else _ink(note)
+    return ink_box(heads[0]) if heads else ink_box(note)
 
 
 def _room(note: etree._Element) -> Box | None:
@@ -208,13 +208,13 @@ def _room(note: etree._Element) -> Box | None:
     box = _head(note)
     for child in note:
         kind = (child.get("class") or "").split(" ")[0]
-        ink = None if kind in ("stem", "flag") else _ink(child)
+        ink = None if kind in ("stem", "flag") else ink_box(child)
         if ink is not None:
             box = ink if box is None else box.joined(ink)
     return box
 
 
-def _ink(element: etree._Element) -> Box | None:
+def ink_box(element: etree._Element) -> Box | None:
     """Box of everything drawn in a group; curves by their control points, a little too large."""
     box: Box | None = None
     for child in element.iter():

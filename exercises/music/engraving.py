@@ -146,6 +146,11 @@ def engrave(
     if bars_per_system < 1:
         raise MusicError("A system has at least one bar.")
     page = _fitting_page(part, prefix, width_px, bars_per_system, tempo, courtesy, system_gap_px)
+    return engraving_of(part, page, width_px=width_px)
+
+
+def engraving_of(part: Part, page: "EngravedPage", *, width_px: int) -> Engraving:
+    """What was read off an engraved page, with the notes of the part it shows."""
     return Engraving(
         svg=page.svg(),
         width=float(width_px),
