@@ -8,8 +8,8 @@ cached one is shown without loading the engraver.
 
 import hashlib
 import json
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any
 
@@ -17,6 +17,7 @@ from django.core.cache import caches
 from django.core.exceptions import ObjectDoesNotExist
 from django.db.models import prefetch_related_objects
 
+from bandroom.people.models import Band
 from exercises.models import PARTS_NEED, Exercise, ExerciseLine, PartPolicy
 from exercises.music import ENGINE_VERSION
 from exercises.music.engraving import Engraving, engrave
@@ -38,19 +39,30 @@ class Layout(StrEnum):
     PHONE = "phone"
     DESK = "desk"
     PAPER = "paper"
+    #: As at the desk and on a phone, with room under each system for what was heard.
+    MARKING = "marking"
+    MARKING_PHONE = "marking_phone"
 
 
 @dataclass(frozen=True, slots=True)
-class _Size:
+class LayoutSize:
+    """Width of a drawing and the most bars on one of its systems."""
+
     width_px: int
     bars_per_system: int
+    #: Between two systems; the engraver's own is for the eye alone.
+    gap_px: float = 14.0
 
 
-_SIZES: Mapping[Layout, _Size] = {
-    Layout.PHONE: _Size(width_px=342, bars_per_system=2),
-    Layout.DESK: _Size(width_px=1040, bars_per_system=8),
-    Layout.PAPER: _Size(width_px=720, bars_per_system=4),
+SIZES: Mapping[Layout, LayoutSize] = {
+    Layout.PHONE: LayoutSize(width_px=342, bars_per_system=2),
+    Layout.DESK: LayoutSize(width_px=1040, bars_per_system=8),
+    Layout.PAPER: LayoutSize(width_px=720, bars_per_system=4),
+    Layout.MARKING: LayoutSize(width_px=1340, bars_per_system=8),
+    Layout.MARKING_PHONE: LayoutSize(width_px=342, bars_per_system=2, gap_px=104.0),
 }
+#: One row of the wall of parts; on a phone it is scrolled, so that bars stay under each other.
+WALL_SIZE = LayoutSize(width_px=780, bars_per_system=8)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,29 +85,43 @@ class PartRules:
 
 def part_rules(*, exercise: Exercise, instrument: str) -> PartRules:
     """What the band and its director decided about this instrument's part. Raises MusicError."""
-    instrument_of(instrument)
     prefetch_related_objects([exercise], *PARTS_NEED)
-    policy = part_policy(exercise)
+    rules = band_rules(band=exercise.band, instrument=instrument)
     choice = next((c for c in exercise.part_choices.all() if c.instrument == instrument), None)
-    own = next((r for r in exercise.band.range_choices.all() if r.instrument == instrument), None)
-    ranges = Ranges(Range.parse(own.easy_low, own.easy_high), Range.parse(own.low, own.high)) if own else None
-    return PartRules(
-        instrument=instrument,
-        octave=choice.octave if choice else None,
-        ranges=ranges,
-        courtesy=policy.courtesy_signs,
-        key_limit=policy.key_limit,
-        left_out={label: frozenset(indexes) for label, indexes in choice.left_out.items()} if choice else {},
-        instead=_pitches(choice.instead) if choice else {},
+    if choice is None:
+        return rules
+    return replace(
+        rules,
+        octave=choice.octave,
+        left_out={label: frozenset(indexes) for label, indexes in choice.left_out.items()},
+        instead=_pitches(choice.instead),
     )
 
 
-def part_policy(exercise: Exercise) -> PartPolicy:
+def band_rules(*, band: Band, instrument: str) -> PartRules:
+    """What holds for this instrument in every exercise of the band. Raises MusicError."""
+    instrument_of(instrument)
+    policy = part_policy(band)
+    own = next((r for r in band.range_choices.all() if r.instrument == instrument), None)
+    return PartRules(
+        instrument=instrument,
+        octave=None,
+        ranges=(
+            Ranges(Range.parse(own.easy_low, own.easy_high), Range.parse(own.low, own.high)) if own else None
+        ),
+        courtesy=policy.courtesy_signs,
+        key_limit=policy.key_limit,
+        left_out={},
+        instead={},
+    )
+
+
+def part_policy(band: Band) -> PartPolicy:
     """The band's policy, or the defaults (unsaved) where it has made none."""
     try:
-        return exercise.band.part_policy
+        return band.part_policy
     except ObjectDoesNotExist:
-        return PartPolicy(band=exercise.band, courtesy_signs=True, key_limit=DEFAULT_KEY_LIMIT)
+        return PartPolicy(band=band, courtesy_signs=True, key_limit=DEFAULT_KEY_LIMIT)
 
 
 def _pitches(stored: Mapping[str, Mapping[str, str]]) -> dict[str, dict[int, Pitch]]:
@@ -149,27 +175,50 @@ def engraved_line(*, line: ExerciseLine, instrument: str, layout: Layout, prefix
     """
     check_prefix(prefix)
     rules = part_rules(exercise=line.exercise, instrument=instrument)
-    key = _cache_key(line=line, rules=rules, layout=layout)
+    size = SIZES[layout]
+    key = _hashed(_ingredients(line=line, rules=rules, size=size))
     stored: str | None = caches["engravings"].get(key)
     if stored is None:
-        size = _SIZES[layout]
         engraving = engrave(
             part_by_rules(line_from_json(line.score), rules=rules, together=_lines(line)),
             prefix=_ANY_PREFIX,
             width_px=size.width_px,
             bars_per_system=size.bars_per_system,
             courtesy=rules.courtesy,
+            system_gap_px=size.gap_px,
         )
         stored = json.dumps(engraving.to_json(), separators=(",", ":"))
         caches["engravings"].set(key, stored)
     return Engraving.from_json(json.loads(stored.replace(_ANY_PREFIX, prefix)))
 
 
-def _cache_key(*, line: ExerciseLine, rules: PartRules, layout: Layout) -> str:
-    size = _SIZES[layout]
-    contents: list[Any] = [
+def engraved_wall(*, line: ExerciseLine, instruments: Sequence[str], prefix: str) -> tuple[Engraving, ...]:
+    """The line as each of these instruments reads it, bar lines under each other. Raises MusicError."""
+    check_prefix(prefix)
+    rules = [part_rules(exercise=line.exercise, instrument=instrument) for instrument in instruments]
+    key = _hashed(["wall", *(_ingredients(line=line, rules=each, size=WALL_SIZE) for each in rules)])
+    stored: str | None = caches["engravings"].get(key)
+    if stored is None:
+        from exercises.music.aligned import engrave_aligned  # noqa: PLC0415 - loads the engraver
+
+        written, together = line_from_json(line.score), _lines(line)
+        engravings = engrave_aligned(
+            [part_by_rules(written, rules=each, together=together) for each in rules],
+            prefix=_ANY_PREFIX,
+            width_px=WALL_SIZE.width_px,
+            bars_per_system=WALL_SIZE.bars_per_system,
+            courtesy=all(each.courtesy for each in rules),
+        )
+        stored = json.dumps([each.to_json() for each in engravings], separators=(",", ":"))
+        caches["engravings"].set(key, stored)
+    return tuple(Engraving.from_json(each) for each in json.loads(stored.replace(_ANY_PREFIX, prefix)))
+
+
+def _ingredients(*, line: ExerciseLine, rules: PartRules, size: LayoutSize) -> list[Any]:
+    """All that goes into a drawing."""
+    return [
         ENGINE_VERSION,
-        [layout, size.width_px, size.bars_per_system],
+        [size.width_px, size.bars_per_system, size.gap_px],
         line.label,
         line.score,
         [row.score for row in line.exercise.lines.all()],
@@ -181,5 +230,8 @@ def _cache_key(*, line: ExerciseLine, rules: PartRules, layout: Layout) -> str:
             for label, places in rules.instead.items()
         },
     ]
+
+
+def _hashed(contents: list[Any]) -> str:
     text = json.dumps(contents, sort_keys=True, separators=(",", ":"))
     return hashlib.sha256(text.encode()).hexdigest()
