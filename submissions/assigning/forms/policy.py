@@ -25,6 +25,10 @@ class PolicyForm(forms.ModelForm[Policy]):
                 "invalid": "Write grace in whole minutes, such as 10.",
                 "required": "Write grace in whole minutes; 0 for none.",
             },
+            "redo": {
+                "required": "Choose which attempt counts.",
+                "invalid_choice": "Choose which attempt counts.",
+            },
             "keep_takes_days": {
                 "max_value": "Recordings are kept for 1 to 730 days.",
                 "min_value": "Recordings are kept for 1 to 730 days.",

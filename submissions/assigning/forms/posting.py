@@ -153,24 +153,25 @@ class PostForm(forms.Form):
             )
             wrong = f"Choose a tempo from {SLOWEST} to {FASTEST} quarter notes a minute."
             self.fields[f"tempo-{line.label}"] = forms.IntegerField(
-                label=f"Line {line.label}, quarter notes a minute",
-                required=False,
+                label=f"Tempo of line {line.label}",
+                help_text="quarter notes a minute",
                 initial=asked,
                 validators=[MinValueValidator(SLOWEST, wrong), MaxValueValidator(FASTEST, wrong)],
                 widget=forms.NumberInput(attrs={"min": SLOWEST, "max": FASTEST}),
-                error_messages={"invalid": wrong},
+                error_messages={"invalid": wrong, "required": wrong},
             )
 
     # What the page shows -----------------------------------------------------------------------------------
 
     @property
     def periods(self) -> list[tuple[str, list[SectionChoice]]]:
-        """Sections to tick, by class period."""
+        """Sections to tick by class period, all without one together at the end."""
         ticked = {str(value) for value in self["sections"].value() or []}
-        return [
-            (group[0].period, [self._choice(section, ticked) for section in group])
-            for group in by_period(self.section_list)
-        ]
+        groups: dict[str, list[SectionChoice]] = {}
+        for group in by_period(self.section_list):
+            choices = [self._choice(section, ticked) for section in group]
+            groups.setdefault(group[0].period, []).extend(choices)
+        return list(groups.items())
 
     def _choice(self, section: Section, ticked: set[str]) -> SectionChoice:
         return SectionChoice(
@@ -231,16 +232,16 @@ class PostForm(forms.Form):
     def twice_words(self) -> list[str]:
         """For each time that the band's clock shows twice, which of the two was taken."""
         zone = self.band.zone
-        moments = {
-            (label, moment, twice)
-            for window in self.cleaned_data["windows"].values()
-            for (name, label, twice) in TIMES
-            if comes_twice(wall_clock(moment := _moment(window, name), zone=zone), zone=zone)
-        }
+        found = [
+            (label, twice, moment.astimezone(zone))
+            for name, label, twice in TIMES
+            for moment in sorted({_moment(window, name) for window in self.cleaned_data["windows"].values()})
+            if comes_twice(wall_clock(moment, zone=zone), zone=zone)
+        ]
         return [
             f"{label}: the clock shows that time twice, and the {twice.name.lower()} is meant "
-            f"({moment.astimezone(zone):%Z}), so that nobody loses time."
-            for label, moment, twice in sorted(moments, key=lambda found: found[1])
+            f"({local:%Z}), so that nobody loses time."
+            for label, twice, local in found
         ]
 
 

@@ -70,10 +70,9 @@ def preview_part(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _previewed(line: ExerciseLine, *, instrument: Instrument, tempo: int) -> PreviewedLine:
     # The engraver is large: it is loaded when a part is drawn, not when a web worker starts.
-    from exercises.parts import Layout, engraved_line  # noqa: PLC0415
-
     from exercises.music.engraving import line_svg  # noqa: PLC0415
     from exercises.music.errors import MusicError  # noqa: PLC0415
+    from exercises.parts import Layout, engraved_line  # noqa: PLC0415
 
     try:
         engraving = engraved_line(

@@ -9,7 +9,6 @@ from django.test import Client
 
 from bandroom.people.models import Band, Membership, Role, Seat, Section, User
 from exercises.models import Exercise
-from submissions.assigning.forms.fields import AS_TYPED
 from submissions.models import Assignment
 from tests import factories
 
@@ -68,6 +67,6 @@ def filled_in(section: Section) -> dict[str, object]:
     }
 
 
-def on_the_clock(band: Band, moment: datetime) -> str:
-    """As the form takes it."""
-    return band.local(moment).strftime(AS_TYPED)
+@pytest.fixture
+def visitor() -> Client:
+    return Client()
