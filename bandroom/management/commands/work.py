@@ -99,9 +99,20 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--workers", type=int, default=1, help="processes that work side by side")
         parser.add_argument("--interval", type=float, default=0.5, help="seconds between looks at the queue")
+        parser.add_argument(
+            "--sweep-seconds", type=float, default=SWEEP_SECONDS, help="seconds between looks for lost work"
+        )
         parser.add_argument("--once", action="store_true", help="do what is waiting now, then stop")
 
-    def handle(self, *args: Any, workers: int, interval: float, once: bool, **options: Any) -> None:
+    def handle(
+        self,
+        *args: Any,
+        workers: int,
+        interval: float,
+        sweep_seconds: float,
+        once: bool,
+        **options: Any,
+    ) -> None:
         if once:
             sweep()
             call_command(
@@ -112,23 +123,26 @@ class Command(BaseCommand):
             *(sys.executable, "-m", "django", "db_worker", "--queue-name", "*", "--no-reload"),
             *("--interval", str(interval), "--max-tasks", str(TASKS_A_WORKER), "--no-startup-delay"),
         ]
-        Supervisor(children=[Child(command) for _ in range(max(1, workers))]).run()
+        Supervisor(
+            children=[Child(command) for _ in range(max(1, workers))],
+            chores=[Chore(sweep, sweep_seconds), Chore(keep_house, HOUSEKEEPING_SECONDS)],
+        ).run()
 
 
 @dataclass(slots=True)
 class Supervisor:
     children: list[Child]
+    chores: list[Chore]
     stopping: bool = False
 
     def run(self) -> None:
         for number in (signal.SIGTERM, signal.SIGINT):
             signal.signal(number, self._stop)
-        chores = [Chore(sweep, SWEEP_SECONDS), Chore(keep_house, HOUSEKEEPING_SECONDS)]
         logger.info("Working with %d process(es)", len(self.children))
         while not self.stopping:
             for child in self.children:
                 child.keep_alive(clock=time.monotonic())
-            for chore in chores:
+            for chore in self.chores:
                 chore.run_if_due(clock=time.monotonic())
             time.sleep(TICK_SECONDS)
         self._end_children()

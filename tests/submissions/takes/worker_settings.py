@@ -1,0 +1,14 @@
+"""The test suite's settings for a worker in a process of its own: the same database, the same folders."""
+
+import json
+import os
+from pathlib import Path
+
+from bandroom.settings.test import *  # noqa: F403
+from bandroom.settings.test import STORAGES
+
+DATABASES = {"default": json.loads(os.environ["WORKER_DATABASE"])}
+UPLOAD_DIR = Path(os.environ["WORKER_UPLOADS"])
+STORAGES = STORAGES | {
+    "takes": STORAGES["takes"] | {"OPTIONS": {"location": os.environ["WORKER_TAKES"]}},
+}
