@@ -5,11 +5,19 @@ from datetime import datetime
 from typing import ClassVar
 
 from django.conf import settings
+from django.core.validators import URLValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils import timezone
 
 from bandroom.people.models import Band, Seat, Section
 from submissions.models.assignments import Assignment
+
+
+#: A meeting link is opened by children: nothing but a web address.
+WEB_ADDRESS = URLValidator(
+    schemes=["http", "https"], message="Write the whole address of the meeting, beginning with https://."
+)
 
 
 class Slot(models.Model):
@@ -28,10 +36,17 @@ class Slot(models.Model):
     purpose = models.CharField(max_length=8, choices=Purpose.choices, default=Purpose.EITHER)
     place = models.CharField(max_length=120, blank=True)
     # Shown only to those booked and to the band's staff.
-    link = models.URLField(max_length=500, blank=True)
+    link = models.URLField(max_length=500, blank=True, validators=[WEB_ADDRESS])
     passcode = models.CharField(max_length=60, blank=True)
     # Slots made together share it.
     series = models.UUIDField(default=uuid.uuid4)
+    made_at = models.DateTimeField(default=timezone.now)
+    # Set when time or place moved after it was made; calendars count such moves (RFC 5545, SEQUENCE).
+    changed_at: "models.DateTimeField[datetime | None, datetime | None]" = models.DateTimeField(
+        null=True, blank=True
+    )
+    sequence = models.PositiveSmallIntegerField(default=0)
+    # The first time a student was called, or was not there.
     opened_at: "models.DateTimeField[datetime | None, datetime | None]" = models.DateTimeField(
         null=True, blank=True
     )
@@ -45,10 +60,29 @@ class Slot(models.Model):
             models.CheckConstraint(condition=Q(ends_at__gt=F("starts_at")), name="slot_runs_forward"),
             models.CheckConstraint(condition=Q(taken__lte=F("capacity")), name="slot_never_overbooked"),
         ]
-        indexes: ClassVar = [models.Index(fields=["band", "starts_at"])]
+        indexes: ClassVar = [
+            models.Index(fields=["band", "starts_at"]),
+            models.Index(fields=["series", "starts_at"]),
+        ]
 
     def __str__(self) -> str:
         return f"Slot at {self.starts_at:%Y-%m-%d %H:%M} UTC"
+
+    @property
+    def takes_turn_ins(self) -> bool:
+        return self.purpose != Slot.Purpose.HELP
+
+    @property
+    def gives_help(self) -> bool:
+        return self.purpose != Slot.Purpose.TURN_IN
+
+    @property
+    def places_left(self) -> int:
+        return self.capacity - self.taken
+
+    @property
+    def minutes(self) -> int:
+        return round((self.ends_at - self.starts_at).total_seconds() / 60)
 
 
 class Booking(models.Model):
