@@ -7,6 +7,10 @@ Assumptions: a phone or browser made the file (WebM, MP4, fragmented MP4, M4A, M
 decoded frames carry timestamps. Timestamps decide, not sample counts: an MP4 from a browser may start
 80 ms in, and a stream whose packets were lost has a hole, which becomes silence of the same length.
 A file cut off in the middle yields what can still be read of it.
+
+A coder needs a run-in before its first real sample. Files made by whole programs say so (their first packet
+is stamped before zero, and the decoder drops it); files cut from a live stream do not, and every sound in
+them stands late by the run-in. It is taken off by the least run-in the coder can have.
 """
 
 import io
@@ -26,6 +30,9 @@ LONGEST_SECONDS = 900.0
 
 HOLE_SECONDS = 0.030
 """A timestamp this far from the running count is a real hole; less is a container's rounding."""
+
+RUN_IN_SAMPLES = {"aac": 1024, "mp3": 1105, "mp3float": 1105, "opus": 312, "libopus": 312}
+"""At the stream's own rate: one AAC frame; MP3's filter bank and decoder; Opus' look-ahead at 48 kHz."""
 
 CANCELLED_SHARE = 0.25
 """A mix holding less of the louder channel's power than this has opposed channels: take that channel."""
@@ -66,28 +73,29 @@ def decode(audio: bytes | Path, *, rate: int) -> Sound:
 def _read(audio: bytes | Path) -> tuple[Floats32, int, bool]:
     """(samples at the stream's own rate, that rate, whether the file broke off)."""
     blocks: list[tuple[int, Floats32]] = []
-    native_rate, cut_off, next_sample = 0, False, 0
+    native_rate, cut_off, next_sample, run_in = 0, False, 0, 0
     try:
         with av.open(io.BytesIO(audio) if isinstance(audio, bytes) else str(audio), mode="r") as container:
             if not container.streams.audio:
                 raise HearingError("The file holds no audio stream: send a sound recording.")
             stream = container.streams.audio[0]
             try:
-                for frame in container.decode(stream):
-                    native_rate = native_rate or frame.sample_rate
-                    block = _one_channel(frame)
-                    start = next_sample
-                    if frame.pts is not None and frame.time_base is not None:
-                        stamped = round(float(frame.pts * frame.time_base) * native_rate)
-                        if abs(stamped - next_sample) > HOLE_SECONDS * native_rate or not blocks:
-                            start = stamped
-                    next_sample = start + len(block)
-                    if next_sample > LONGEST_SECONDS * native_rate:
-                        raise HearingError(
-                            f"The recording is longer than {LONGEST_SECONDS / 60:.0f} minutes: "
-                            "send the exercise alone."
-                        )
-                    blocks.append((start, block))
+                first_packet = True
+                for packet in container.demux(stream):
+                    if first_packet and (packet.pts is None or packet.pts >= 0):
+                        run_in = RUN_IN_SAMPLES.get(stream.codec_context.name, 0)
+                    first_packet = False
+                    for frame in packet.decode():
+                        native_rate = native_rate or frame.sample_rate
+                        start = _start(frame, native_rate, expected=next_sample if blocks else None)
+                        block = _one_channel(frame)
+                        next_sample = start + len(block)
+                        if next_sample > LONGEST_SECONDS * native_rate:
+                            raise HearingError(
+                                f"The recording is longer than {LONGEST_SECONDS / 60:.0f} minutes: "
+                                "send the exercise alone."
+                            )
+                        blocks.append((start, block))
             except av.FFmpegError:
                 cut_off = True
     except av.FFmpegError as error:
@@ -95,10 +103,21 @@ def _read(audio: bytes | Path) -> tuple[Floats32, int, bool]:
     if not blocks:
         return np.zeros(0, dtype=np.float32), native_rate, cut_off
     samples = np.zeros(max(start + len(block) for start, block in blocks), dtype=np.float32)
-    for start, block in blocks:
+    for stamped, block in blocks:
+        start = stamped - run_in
         kept = block[max(0, -start) :]  # samples stamped before zero are the coder's run-in
         samples[max(0, start) : max(0, start) + len(kept)] = kept
     return samples, native_rate, cut_off
+
+
+def _start(frame: AudioFrame, rate: int, *, expected: int | None) -> int:
+    """Where a frame belongs, in samples: at its timestamp when that leaves a real hole, else in a row."""
+    if frame.pts is None or frame.time_base is None:
+        return expected or 0
+    stamped = round(float(frame.pts * frame.time_base) * rate)
+    if expected is None or abs(stamped - expected) > HOLE_SECONDS * rate:
+        return stamped
+    return expected
 
 
 def _one_channel(frame: AudioFrame) -> Floats32:

@@ -1,7 +1,7 @@
 """When exactly did this note begin and stop?
 
-Definition: within a decoded span, the moment the level has come up to 14 dB under the note's own level
-after a silence; or, where the sound never stopped, the bottom of the dip that parts it from the note
+Definition: within a decoded span, after a silence, the moment the level comes within 20 dB of the note's
+own on the slope that carries it past 14 dB under; or, where the sound never stopped, the bottom of the dip that parts it from the note
 before; or, with no dip at all (a slur), the change of pitch itself. It stops where the level falls 14 dB
 under its own level for good.
 
@@ -13,6 +13,9 @@ import numpy as np
 from submissions.listening.units import FINE_HOP_SECONDS, FINE_PER_HOP, HOP_SECONDS, Floats
 
 UNDER_PEAK_DB = 14.0
+AUDIBLE_DB = 20.0
+SLOPE_DB = 1.0
+"""A rise of less than this in 5 ms is the room or the noise, not the note."""
 LOUD_PERCENTILE = 90
 PEAK_FINE_HOPS = 60
 SEARCH_BEFORE, SEARCH_AFTER = 24, 24
@@ -29,7 +32,7 @@ def onset_seconds(level_db: Floats, *, start: int, end: int) -> float:
     search = max(0, first - SEARCH_BEFORE)
     low = np.nonzero(level_db[search : first + SEARCH_AFTER] < loud - UNDER_PEAK_DB)[0]
     if len(low) and search + int(low[-1]) + 1 < last:
-        return _crossing(level_db, search + int(low[-1]), loud - UNDER_PEAK_DB)
+        return _foot(level_db, search + int(low[-1]), loud)
     near = max(0, first - DIP_BEFORE)
     bottom = near + int(level_db[near : first + DIP_AFTER].argmin())
     before = level_db[max(0, bottom - 30) : max(1, bottom - 5)]
@@ -52,6 +55,14 @@ def end_seconds(level_db: Floats, *, onset: float, start: int, end: int) -> floa
 
 def _loud(level_db: Floats, first: int, last: int) -> float:
     return float(np.percentile(level_db[first : last + 1], LOUD_PERCENTILE))
+
+
+def _foot(level_db: Floats, below: int, loud: float) -> float:
+    """Back from the sure rise, down the same slope, to where the note is first audible."""
+    while below > 0 and loud - AUDIBLE_DB < level_db[below] and level_db[below - 1] < level_db[below] - SLOPE_DB:
+        below -= 1
+    threshold = loud - AUDIBLE_DB if level_db[below] < loud - AUDIBLE_DB else loud - UNDER_PEAK_DB
+    return _crossing(level_db, below, max(threshold, float(level_db[below])))
 
 
 def _crossing(level_db: Floats, below: int, threshold: float) -> float:

@@ -10,7 +10,7 @@ bars are in tune, so a semitone is a semitone.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -34,7 +34,14 @@ from submissions.listening.performance import Performance, Sounded
 from submissions.listening.restarts import false_start, last_attempt, restart_places
 from submissions.listening.score import Score
 from submissions.listening.tempo import Event, Match, match, median_tempo
-from submissions.listening.units import Floats, Floats32, fast_length, hz_from_midi, midi_from_hz
+from submissions.listening.units import (
+    Floats,
+    Floats32,
+    fast_length,
+    hz_from_midi,
+    levels_db,
+    midi_from_hz,
+)
 
 RATE = 44_100
 """A bell's strike has its pitch up to 4 kHz and its proof above."""
@@ -49,8 +56,13 @@ SPECTRUM = 4096
 AFTER_SECONDS, BEFORE_SECONDS, TAIL_SECONDS = 0.015, 0.105, 0.11
 OVERTONES = (2.756, 3.0, 4.0, 2.0)
 OVERTONE_SHARE = 0.2
-LEAST_KEPT = 0.25
-"""A strike's peak still has this share of its height a tenth of a second later; a click has not."""
+LEAST_KEPT = 0.03
+"""A strike's peak still has this share of its height a tenth of a second later (xylophone: a tenth)."""
+TONAL_DB = 20.0
+"""A bar's peak stands this far out of what the strike added around it; a click's or a voice's does not."""
+TONAL_REACH = 2.0**0.5
+EDGE_HOP_SECONDS, EDGE_WINDOW_SECONDS = 0.0025, 0.005
+EDGE_BEFORE, EDGE_AFTER = 12, 10
 WEAKER_DB = 30.0
 EVENTS_BACK, NOTES_BACK = 6, 5
 LEAD_ON_PITCH, LEAD_OTHER = 1.2, 0.5
@@ -102,10 +114,14 @@ def strikes(samples: Floats32, *, lowest: int, highest: int) -> list[Strike]:
         [np.zeros(SPECTRUM + 8000, np.float32), samples, np.zeros(3 * SPECTRUM, np.float32)]
     )
     found = []
+    sharpened = np.diff(samples, prepend=np.zeros(1, np.float32))
+    level = levels_db(
+        sharpened, hop_seconds=EDGE_HOP_SECONDS, window_seconds=EDGE_WINDOW_SECONDS, rate=RATE
+    )
     for hop in _rises(samples, low, high):
         strike = _strike(padded, hop * FLUX_HOP / RATE, low, high)
         if strike is not None:
-            found.append(strike)
+            found.append(replace(strike, seconds=_edge(level, strike.seconds)))
     if not found:
         return []
     usual = np.percentile([strike.level_db for strike in found], 80)
@@ -138,6 +154,16 @@ def _rises(samples: Floats32, low: int, high: int) -> list[int]:
     return [int(hop) for hop in peaks if _prominence(flux, int(hop)) > STRIKE_PROMINENCE]
 
 
+def _edge(level: Floats, seconds: float) -> float:
+    """The steepest rise of the sharpened sound near a strike: where the mallet meets the bar."""
+    at = round(seconds * RATE / round(EDGE_HOP_SECONDS * RATE))
+    first = max(0, at - EDGE_BEFORE)
+    rise = np.diff(level[first : at + EDGE_AFTER])
+    if not len(rise):
+        return seconds
+    return (first + int(rise.argmax()) + 0.5) * round(EDGE_HOP_SECONDS * RATE) / RATE
+
+
 def _prominence(flux: Floats, hop: int) -> float:
     before, after = flux[max(0, hop - STRIKE_APART) : hop], flux[hop + 1 : hop + 1 + STRIKE_APART]
     return float(flux[hop] - max(before.min(initial=flux[hop]), after.min(initial=flux[hop])))
@@ -160,7 +186,9 @@ def _strike(padded: Floats32, seconds: float, low: int, high: int) -> Strike | N
         return None
     tail = spectrum(seconds + TAIL_SECONDS)[max(0, place - 3) : place + 4].max()
     kept = float(tail / (after[place] + 1e-9))
-    if kept < LEAST_KEPT:
+    around = (hz > hz[place] / TONAL_REACH) & (hz < hz[place] * TONAL_REACH)
+    tonal = 20 * np.log10(added[place] / (np.mean(added[around]) + 1e-12))
+    if kept < LEAST_KEPT or tonal < TONAL_DB:
         return None
     for ratio in OVERTONES:
         below = band & (np.abs(hz * ratio / hz[place] - 1) < 0.015)

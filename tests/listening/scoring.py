@@ -103,8 +103,6 @@ def _extras(counts: Counts, true: list, said: list, faults: list[str]) -> None:
             np.array([440 * 2 ** ((midi - 69) / 12) for midi, _, _ in true]),
             np.array([(e["onset_seconds"], e["onset_seconds"] + max(0.01, e["held_seconds"])) for e in said]),
             np.array([440 * 2 ** ((e["midi"] - 69) / 12) for e in said]),
-            onset_tolerance=0.1,
-            pitch_tolerance=60.0,
             offset_ratio=None,
         )
     else:

@@ -6,6 +6,7 @@ import subprocess
 import tempfile
 import wave
 from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -14,20 +15,26 @@ from tests.listening.simulator.player import Tone
 
 RATE = 44_100
 SOUND_FONT = Path(os.environ.get("BANDROOM_SOUND_FONT", "/usr/share/sounds/sf2/FluidR3_GM.sf2"))
+AUDIBLE_DB = 20.0
 BEND_RANGE = 2.0
 BEND_PER_SEMITONE = 8192 / BEND_RANGE
 
 
 def render(
     rng: np.random.Generator, tones: Sequence[Tone], *, program: int, seconds: float, font: Path | None = None
-) -> np.ndarray:
-    """One channel at RATE. Softly tongued repeats of a pitch are one long note with a dip in it."""
+) -> tuple[np.ndarray, dict[float, float]]:
+    """One channel at RATE, and by key press when each tone is heard to begin.
+
+    Softly tongued repeats of a pitch are one long note with a dip in it, heard at its bottom.
+    """
+    heard: dict[float, float] = {}
     events: list[tuple[int, bytes]] = []
     dips: list[float] = []
     joined: list[Tone] = []
     for tone in tones:
         if tone.soft and joined and abs(joined[-1].midi - tone.midi) < 0.5 and joined[-1].end >= tone.onset - 0.01:
             dips.append(tone.onset)
+            heard[tone.onset] = tone.onset
             before = joined[-1]
             joined[-1] = Tone(before.onset, tone.end, before.midi, before.velocity, before.soft, before.scoop)
             continue
@@ -36,6 +43,7 @@ def render(
         joined.append(tone)
     for tone in joined:
         key = round(tone.midi)
+        heard[tone.onset] = tone.onset + attack_seconds(program, key, font or SOUND_FONT)
         base = tone.midi - key
         events.append((_ms(tone.onset) - 1, _bend(base - min(tone.scoop, 1.4))))
         if tone.scoop:
@@ -55,7 +63,20 @@ def render(
     sound = _fluidsynth(_midi_file(program, events), seconds, font or SOUND_FONT)
     for at in dips:
         _dip(rng, sound, at)
-    return sound
+    return sound, heard
+
+
+@cache
+def attack_seconds(program: int, key: int, font: Path) -> float:
+    """From note-on to where a lone note has come within AUDIBLE_DB of the level it reaches.
+
+    Sampled winds speak slowly; a listener hears the note begin here, not at the key press.
+    """
+    sound = _fluidsynth(_midi_file(program, [(100, bytes((0x90, key, 90))), (1100, bytes((0x80, key, 0)))]), 1.3, font)
+    power = np.convolve(sound**2, np.ones(441) / 441, "same")
+    reached = np.percentile(power[4410 : 4410 + 22050], 90)
+    first = int(np.argmax(power[4410 - 220 :] > reached * 10 ** (-AUDIBLE_DB / 10)))
+    return (first - 220) / RATE
 
 
 def _dip(rng: np.random.Generator, sound: np.ndarray, at: float) -> None:

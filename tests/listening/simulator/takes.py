@@ -17,7 +17,7 @@ from tests.listening.simulator.sounding import RATE, render
 
 CAUSES = ("key_forgotten", "last_forgotten", "sign_not_carried", "sign_carried_over_barline")
 CACHE = Path(tempfile.gettempdir()) / "bandroom-simulated-takes"
-CACHE_EDITION = "1"
+CACHE_EDITION = "3"
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +67,11 @@ def _make(seed, kind, level, instrument, font, spelled) -> Take:
         truth = Truth(notes=[NoteTruth("not_heard") for _ in line.notes], nobody=True)
     else:
         tones, truth, seconds = play(rng, line, rates=RATES[level], transposed=shift, cause=cause, other=other)
-        sound = render(numbers, tones, program=rng.choice(chosen.programs), seconds=seconds, font=font)
+        sound, heard = render(numbers, tones, program=rng.choice(chosen.programs), seconds=seconds, font=font)
+        for note in truth.notes:
+            if note.onset is not None:
+                note.onset = heard[note.onset]
+        truth.extra = [(midi, heard[at], held) for midi, at, held in truth.extra]
         sound = _recorded(rng, numbers, sound, level)
     coding = rng.choice(("webm", "webm", "m4a", "ogg", "mp3", "wav"))
     printed = None if truth.nobody or rng.random() < 0.5 else float(round(truth.tempo_bpm or 80))
