@@ -4,11 +4,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import F
+from django.db.models import F, prefetch_related_objects
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 
 from bandroom.people.models import Band
+from exercises.models import PARTS_NEED, ExerciseLine
 from submissions.grading.shelf import ear_needed
 from submissions.models import (
     Assignment,
@@ -77,6 +78,13 @@ def ears_needed(*, assignment: Assignment) -> dict[int, int]:
     for (seat, _), (evidence, overruled) in newest.items():
         found[seat] = found.get(seat, 0) + ear_needed(evidence or {}, overruled)
     return found
+
+
+def lines_of(*, assignment: Assignment) -> tuple[ExerciseLine, ...]:
+    """All lines of the exercise, with everything that goes into their parts."""
+    assignment.exercise.band = assignment.band
+    prefetch_related_objects([assignment.exercise], *PARTS_NEED)
+    return tuple(assignment.exercise.lines.all())
 
 
 @dataclass(frozen=True, slots=True)

@@ -196,7 +196,7 @@ def stand_of(
 
     `posted`: what a form held that could not be kept, shown again so that nothing is lost.
     """
-    lines = tuple(assignment.exercise.lines.all())
+    lines = queries.lines_of(assignment=assignment)
     work = queries.work_of(row)
     steps = queries.steps_of(assignment=assignment)
     attempt = row.turn_in.attempt if row.turn_in else 1
@@ -235,7 +235,7 @@ def line_of(
     *, row: RosterRow, assignment: Assignment, label: str, wanted: str = "", now: int | None = None
 ) -> StandLine | None:
     """One line alone, for a page that is already open; None for a label that was not asked for."""
-    lines = tuple(assignment.exercise.lines.all())
+    lines = queries.lines_of(assignment=assignment)
     line = next((line for line in lines if line.label == label and label in assignment.lines), None)
     if line is None:
         return None

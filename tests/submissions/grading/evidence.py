@@ -3,8 +3,18 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-AS_WRITTEN: dict[str, Any] = {"verdict": "as_written", "confidence": 0.97, "beats_off": 0.02, "held_share": 0.9}
-NOT_HEARD: dict[str, Any] = {"verdict": "not_heard", "confidence": 0.9, "onset_seconds": None, "heard_midi": None}
+AS_WRITTEN: dict[str, Any] = {
+    "verdict": "as_written",
+    "confidence": 0.97,
+    "beats_off": 0.02,
+    "held_share": 0.9,
+}
+NOT_HEARD: dict[str, Any] = {
+    "verdict": "not_heard",
+    "confidence": 0.9,
+    "onset_seconds": None,
+    "heard_midi": None,
+}
 
 
 def other(steps: int, name: str | None = None) -> dict[str, Any]:
@@ -28,7 +38,7 @@ def evidence(
     tempo: float = 72,
     **take: Any,
 ) -> dict[str, Any]:
-    """As written throughout at an even tempo, except for `slips` by note number; `take` overrides the rest."""
+    """As written at an even tempo, except for `slips` by note number; `take` overrides the rest."""
     notes = []
     for number, (midi, start) in enumerate(zip(sounding, starts, strict=True)):
         slip = dict((slips or {}).get(number, {}))
