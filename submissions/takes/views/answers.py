@@ -8,6 +8,7 @@ from django.db import OperationalError
 from django.http import Http404, HttpRequest, HttpResponseBase, JsonResponse
 from django.urls import reverse
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from submissions.errors import Refused
 from submissions.models import Take
@@ -17,6 +18,8 @@ from submissions.takes.words import finding_sentences, reason_of
 
 # A phone tries again by itself; this is for other programs.
 RETRY_SECONDS = "5"
+
+NOT_HERE = gettext_noop("This is not there, or not there any more; what you recorded stays on this phone.")
 
 type View[**P] = Callable[P, HttpResponseBase]
 
@@ -30,8 +33,9 @@ def plainly[**P](view: View[P]) -> View[P]:
             return view(*args, **kwargs)
         except Refused as refused:
             return refusal(refused)
-        except Take.DoesNotExist:
-            raise Http404 from None
+        except (Http404, Take.DoesNotExist):
+            # In JSON as well: a phone must tell this server's "no" from a hotel's Wi-Fi page.
+            return private_json({"says": _(NOT_HERE)}, status=404)
         except OperationalError as error:
             return refusal(_database_refusal(error))
 
