@@ -165,6 +165,8 @@ function start(root, data) {
   });
   button("keep").addEventListener("click", () => location.assign(root.dataset.back));
   show("start");
+  // Pressed before this script was there, a button would do nothing.
+  for (const name of ["check", "start"]) button(name).disabled = false;
 }
 
 function clock(seconds) {

@@ -1,0 +1,152 @@
+"""A student's way from the sheet to a turned-in take, in a real browser with a fake microphone."""
+
+import wave
+from collections.abc import Callable, Iterator
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from django.core.management import call_command
+from django.utils.timezone import now
+from playwright.sync_api import Browser, Page, Playwright, expect
+
+from bandroom.demo.sounds import RATE, Slips, sound, tones
+from bandroom.people.models import Band, Membership, RecordingPermission, Seat, Section
+from exercises.parts import part_of
+from submissions.models import Assignment, Take, TurnIn
+from tests import factories, machine
+from tests.browser.conftest import FLAGS, PHONE, WIDE, PageAt
+
+pytestmark = pytest.mark.django_db(transaction=True)
+TEMPO = 120
+
+
+@pytest.fixture
+def assignment(band: Band, section: Section) -> Assignment:
+    found = factories.make_assignment(band=band, sections=[section], opens_at=now() - timedelta(days=1))
+    found.tempos = {"A": TEMPO, "B": TEMPO}
+    found.save()
+    return found
+
+
+@pytest.fixture
+def microphone(tmp_path: Path, assignment: Assignment) -> Path:
+    """A WAV file of line A as the clarinet sounds it, over and over."""
+    line = assignment.exercise.lines.get(label="A")
+    played = tones(part=part_of(line=line, instrument="clarinet"), tempo=TEMPO, slips=Slips())
+    samples = (sound(takes=[played], timbre="clarinet", cents=0, gap=0.2) * 32767).astype("<i2")
+    path = tmp_path / "microphone.wav"
+    with wave.open(str(path), "wb") as out:
+        out.setnchannels(1)
+        out.setsampwidth(2)
+        out.setframerate(RATE)
+        out.writeframes(samples.tobytes())
+    return path
+
+
+@pytest.fixture
+def browser(playwright: Playwright, microphone: Path) -> Iterator[Browser]:
+    """A browser whose microphone is that file."""
+    running = playwright.chromium.launch(
+        executable_path=machine.chromium(),
+        args=[
+            *FLAGS,
+            "--use-fake-device-for-media-stream",
+            "--use-fake-ui-for-media-stream",
+            f"--use-file-for-fake-audio-capture={microphone}",
+        ],
+    )
+    yield running
+    running.close()
+
+
+def record(page: Page, *, seconds: float) -> None:
+    page.get_by_role("button", name="Start", exact=True).click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Playing, bar 1 of", timeout=10_000)
+    page.wait_for_timeout(seconds * 1000)
+    page.get_by_role("button", name="Stop", exact=True).click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Listen back", timeout=10_000)
+
+
+def test_from_the_sheet_to_a_turned_in_take(page_at: PageAt, seat: Seat, assignment: Assignment):
+    page = page_at(PHONE, seat.student)
+    page.goto("/work/")
+    page.get_by_role("link", name="No. 1, Stepping Stones").click()
+    page.get_by_role("link", name="Record line A").click()
+    record(page, seconds=4)
+    page.get_by_role("button", name="Keep this take").click()
+
+    expect(page.get_by_text("Take 1 will be turned in")).to_be_visible(timeout=10_000)
+    assert not Take.objects.exists()
+    page.get_by_role("button", name="Turn in").click()
+    expect(page.get_by_text("Turned in. Your school has every take.")).to_be_visible(timeout=20_000)
+
+    row = TurnIn.objects.get()
+    take = row.counting.get(line="A").take
+    assert (row.state, row.seat, take.state, take.origin) == ("waiting", seat, "received", "recorder")
+    call_command("work", "--once")
+    take.refresh_from_db()
+    assert take.state == Take.State.READY
+    assert take.seconds is not None
+    assert 5.5 < take.seconds < 9  # two seconds of count-off and four of playing, and what the buttons took
+    assert take.beat_one_seconds is not None
+    assert 2.2 < take.beat_one_seconds < 3.2  # chirp, half a beat's rest, then four counts at 120
+
+    page.reload()
+    expect(page.get_by_text("this one counts")).to_be_visible()
+    page.get_by_role("button", name="Listen").click()
+    expect(page.get_by_role("button", name="Stop")).to_be_visible()
+
+
+def test_a_reload_in_the_middle_of_a_recording_keeps_what_was_played(
+    page_at: PageAt, seat: Seat, assignment: Assignment
+):
+    page = page_at(PHONE, seat.student)
+    page.goto(f"/work/{assignment.pk}/record/A/")
+    page.get_by_role("button", name="Start", exact=True).click()
+    expect(page.get_by_text("seconds kept on this phone so far")).to_be_visible(timeout=10_000)
+    page.wait_for_timeout(3500)
+    page.goto(f"/work/{assignment.pk}/")
+    expect(page.get_by_text("Take 1 will be turned in")).to_be_visible(timeout=10_000)
+
+
+def test_without_a_network_the_press_is_kept_and_goes_by_itself_later(
+    page_at: PageAt, seat: Seat, assignment: Assignment
+):
+    page = page_at(PHONE, seat.student)
+    page.goto(f"/work/{assignment.pk}/record/A/")
+    record(page, seconds=2)
+    page.get_by_role("button", name="Keep this take").click()
+    expect(page.get_by_text("Take 1 will be turned in")).to_be_visible(timeout=10_000)
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Turn in").click()
+    expect(page.get_by_text("No internet right now")).to_be_visible(timeout=10_000)
+    assert not TurnIn.objects.exists()
+    page.context.set_offline(False)
+    expect(page.get_by_text("Turned in. Your school has every take.")).to_be_visible(timeout=30_000)
+    assert TurnIn.objects.get().state == TurnIn.State.WAITING
+
+
+def test_a_file_from_elsewhere_is_kept_and_turned_in(
+    page_at: PageAt, seat: Seat, assignment: Assignment, microphone: Path
+):
+    page = page_at(WIDE, seat.student)
+    page.goto(f"/work/{assignment.pk}/")
+    page.locator('[data-file="B"]').set_input_files(microphone)
+    expect(page.get_by_text("A file will be turned in")).to_be_visible(timeout=10_000)
+    page.get_by_role("button", name="Turn in").click()
+    expect(page.get_by_text("Turned in. Your school has every take.")).to_be_visible(timeout=20_000)
+    assert TurnIn.objects.get().counting.get().take.origin == Take.Origin.FILE
+
+
+@pytest.mark.parametrize("width", [PHONE, WIDE])
+def test_every_page_of_a_student_is_accessible(
+    page_at: PageAt, seat: Seat, assignment: Assignment, assert_accessible: Callable[[Page], None], width: int
+):
+    page = page_at(width, seat.student)
+    for path in ("/work/", "/work/earlier/", f"/work/{assignment.pk}/", f"/work/{assignment.pk}/record/A/"):
+        page.goto(path)
+        assert_accessible(page)
+    Membership.objects.update(recording=RecordingPermission.PENDING)
+    page.goto(f"/work/{assignment.pk}/")
+    assert_accessible(page)
