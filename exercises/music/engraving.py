@@ -36,8 +36,9 @@ SYSTEM_GAP_PX = 14.0
 class NotePlace:
     """One note or rest on the page.
 
-    x, y          middle of the note head (of a rest: of its sign; a whole-bar rest has the x of its first
-    beat) name, words   "B♭" and "B flat"; "rest" for a rest, "" for a drum stroke
+    x, y          middle of the note head (of a rest: of its sign; a whole-bar rest has the x of its
+                  first beat)
+    name, words   "B♭" and "B flat"; "rest" for a rest, "" for a drum stroke
     midi_written  written pitch, None for rests and drum strokes
     """
 

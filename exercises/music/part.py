@@ -19,7 +19,7 @@ from exercises.music.keys import (
     key_alters,
     key_words,
 )
-from exercises.music.pitch import OCTAVE, Interval, Pitch
+from exercises.music.pitch import HIGHEST_OCTAVE, LOWEST_OCTAVE, OCTAVE, Interval, Pitch
 from exercises.music.score import (
     Line,
     Note,
@@ -41,8 +41,6 @@ __all__ = [
     "to_concert",
 ]
 
-#: Octave shifts tried for a part; a concert line may be typed anywhere.
-OCTAVES_TRIED = range(-5, 6)
 #: Where an unpitched part is written: third space of the percussion clef.
 UNPITCHED = Pitch("C", 0, 5)
 #: Letters with a sign that beginners do not meet outside their keys: E sharp, B sharp, C flat, F flat.
@@ -113,7 +111,7 @@ def make_part(
     assert fitted is not None  # noqa: S101 - a pitched instrument has ranges
     written, breaks = _transposed(line, reader, key_limit)
     shift = _best_octave([written], fitted) if octave is None else octave
-    written = _shifted(written, shift)
+    written = _printable(_shifted(written, shift))
     written = with_pitches(with_rests(written, left_out), instead or {})
     return _judged(written, reader, fitted, shift, breaks, key_limit)
 
@@ -169,7 +167,7 @@ def moved_by(line: Line, interval: Interval) -> Line:
     """
     plain_key = line.fifths + fifths_of(interval)
     key = friendlier_key(plain_key, limit=MOST_FIFTHS)
-    return _moved(line, interval + Interval((plain_key - key) // 12, 0), fifths=key)
+    return _printable(_moved(line, interval + Interval((plain_key - key) // 12, 0), fifths=key))
 
 
 def move_to_key(line: Line, fifths: int) -> Line:
@@ -177,7 +175,7 @@ def move_to_key(line: Line, fifths: int) -> Line:
     up = _interval_between(line.fifths, fifths)
     down = up + -OCTAVE
     moved = _moved(line, up if up.semitones < -down.semitones else down, fifths=fifths)
-    return _respelled(moved)
+    return _printable(_respelled(moved))
 
 
 def _interval_between(old: int, new: int) -> Interval:
@@ -189,7 +187,7 @@ def _interval_between(old: int, new: int) -> Interval:
 
 def _moved(line: Line, interval: Interval, *, fifths: int) -> Line:
     def moved(note: Note) -> Note:
-        return replace(note, pitch=_within_reach(note.pitch.moved(interval))) if note.pitch else note
+        return replace(note, pitch=note.pitch.moved(interval)) if note.pitch else note
 
     return replace(line, bars=tuple(tuple(map(moved, bar)) for bar in line.bars), fifths=fifths)
 
@@ -201,10 +199,17 @@ def _respelled(line: Line) -> Line:
     return replace(line, bars=tuple(tuple(map(plain, bar)) for bar in line.bars))
 
 
-def _within_reach(pitch: Pitch) -> Pitch:
-    if not 0 <= pitch.midi <= 127:
-        raise MusicError("This octave takes a note beyond what can be printed: choose another octave.")
-    return pitch
+def _printable(line: Line) -> Line:
+    """The line, if all of it lies in the octaves that can be printed."""
+    for note, ref in zip(line.notes, line.refs(), strict=True):
+        if note.pitch is not None and not LOWEST_OCTAVE <= note.pitch.octave <= HIGHEST_OCTAVE:
+            raise MusicError(
+                f"Bar {ref.bar}: this octave takes a note beyond what can be printed. Choose another octave.",
+                line=line.label,
+                bar=ref.bar,
+                beat=ref.beat,
+            )
+    return line
 
 
 def _transposed(line: Line, reader: Instrument, key_limit: int) -> tuple[Line, tuple[str, ...]]:
@@ -251,7 +256,10 @@ def _shifted(line: Line, octaves: int) -> Line:
 
 
 def _best_octave(lines: Sequence[Line], ranges: Ranges) -> int:
-    heights = [note.pitch.midi for line in lines for note in line.notes if note.pitch]
+    pitches = [note.pitch for line in lines for note in line.notes if note.pitch]
+    heights = [pitch.midi for pitch in pitches]
+    lowest, highest = min(pitch.octave for pitch in pitches), max(pitch.octave for pitch in pitches)
+    reachable = range(LOWEST_OCTAVE - lowest, HIGHEST_OCTAVE - highest + 1)
     middle = (ranges.comfortable.low.midi + ranges.comfortable.high.midi) / 2
 
     def cost(octaves: int) -> tuple[int, int, float, int]:
@@ -263,7 +271,9 @@ def _best_octave(lines: Sequence[Line], ranges: Ranges) -> int:
             abs(octaves),
         )
 
-    return min(OCTAVES_TRIED, key=cost)
+    if not reachable:
+        raise MusicError("These notes lie too far apart for one part: bring them closer together.")
+    return min(reachable, key=cost)
 
 
 def _judged(
