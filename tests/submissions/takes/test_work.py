@@ -1,6 +1,5 @@
 """`manage.py work` for real: processes that are killed, databases that hang up, a stop in order."""
 
-import json
 import os
 import signal
 import subprocess
@@ -23,6 +22,7 @@ from submissions import tasks
 from submissions.models import Hearing, Take
 from submissions.takes.receiving import random_name
 from tests.submissions.takes import sounds
+from tests.submissions.takes.processes import environment
 
 pytestmark = [
     pytest.mark.django_db(transaction=True),
@@ -34,19 +34,9 @@ PATIENCE_SECONDS = 60
 @pytest.fixture
 def worker(tmp_path) -> Iterator[subprocess.Popen[bytes]]:
     """A running supervisor with one worker, on the test's own database and folders."""
-    database = {
-        name: connection.settings_dict[name]
-        for name in ("ENGINE", "NAME", "USER", "PASSWORD", "HOST", "PORT", "OPTIONS")
-    }
-    environment = os.environ | {
-        "DJANGO_SETTINGS_MODULE": "tests.submissions.takes.worker_settings",
-        "WORKER_DATABASE": json.dumps(database, default=str),
-        "WORKER_UPLOADS": str(settings.UPLOAD_DIR),
-        "WORKER_TAKES": str(storages["takes"].location),
-    }
     command = [sys.executable, "-m", "django", "work", "--interval", "0.1", "--sweep-seconds", "0.5"]
     with (tmp_path / "worker.log").open("wb") as log:
-        process = subprocess.Popen(command, cwd=settings.BASE_DIR, env=environment, stdout=log, stderr=log)
+        process = subprocess.Popen(command, cwd=settings.BASE_DIR, env=environment(), stdout=log, stderr=log)
         yield process
         process.kill()
         process.wait()
