@@ -6,6 +6,7 @@ from itertools import groupby
 
 from django.urls import reverse
 
+from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band
 from bandroom.people.seated import Drawing, SeatedSection, SeatedStudent, drawing_of
 from bandroom.people.templatetags.look import band_clock
@@ -16,6 +17,7 @@ from submissions.standing import Standing
 
 #: From so many students on the arcs are drawn for one class period at a time.
 MOST_SEATS_AT_ONCE = 85
+INSTRUMENT_NAMES: Mapping[str, str] = dict(Instrument.choices)
 STATE_WORDS = {
     Standing.WAITING: "waiting to be marked",
     Standing.WAITING_LATE: "late, waiting to be marked",
@@ -44,6 +46,10 @@ class Seated:
     @property
     def name(self) -> str:
         return self.row.student.full_name
+
+    @property
+    def instrument(self) -> str:
+        return INSTRUMENT_NAMES[self.row.seat.instrument]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +85,8 @@ def seated(
     ears: Mapping[int, int] | None = None,
     now: int | None = None,
 ) -> tuple[Seated, ...]:
-    query = choice.query()
+    # one address for all, made by hand: two hundred look-ups would cost more than the page
+    query, desk = choice.query(), reverse("submissions:desk", args=[assignment.pk])
     found = []
     for row in rows:
         started = row.turn_in is not None and row.turn_in.pk in begun
@@ -87,7 +94,7 @@ def seated(
         found.append(
             Seated(
                 row=row,
-                href=reverse("submissions:desk-seat", args=[assignment.pk, row.seat.pk]) + query,
+                href=f"{desk}{row.seat.pk}/{query}",
                 sign="begun" if started and row.standing is Standing.WAITING else row.standing.sign,
                 word="begun" if started and row.standing is Standing.WAITING else row.standing.words,
                 says=_says(row, when, started),
@@ -109,34 +116,26 @@ def by_section(students: Sequence[Seated]) -> tuple[SectionList, ...]:
 
 
 def hall(
-    rows: Sequence[RosterRow],
+    students: Sequence[Seated],
     *,
-    assignment: Assignment,
     choice: DeskFilter,
     address: str,
-    begun: frozenset[int],
     now: RosterRow | None = None,
 ) -> Hall:
     """The class in arcs, whatever is filtered: a filter changes who comes next, not who sits there.
 
     One class period where one is chosen, where a student of it is on the desk, or where all are too many.
     """
+    rows = [student.row for student in students]
     periods = list(dict.fromkeys(row.seat.section.period for row in rows))
     shown = choice.period if choice.period in periods else ""
     if not shown and len(periods) > 1 and (now or len(rows) > MOST_SEATS_AT_ONCE):
         shown = now.seat.section.period if now else periods[0]
-    sitting = [row for row in rows if not shown or row.seat.section.period == shown]
-    students = seated(
-        sitting,
-        assignment=assignment,
-        choice=choice,
-        begun=begun,
-        now=now.seat.pk if now else None,
-    )
+    sitting = [student for student in students if not shown or student.row.seat.section.period == shown]
     with_period = not shown and len(periods) > 1
     where = f"Period {shown}" if shown else "The band"
     return Hall(
-        drawing=drawing_of([_arc(section, with_period=with_period) for section in by_section(students)]),
+        drawing=drawing_of([_arc(section, with_period=with_period) for section in by_section(sitting)]),
         label=f"{where} in its seats, front row first",
         counts=tuple(_counts(rows, choice=choice, address=address)),
         periods=() if now else _periods(periods, shown, choice, address, len(rows) <= MOST_SEATS_AT_ONCE),
@@ -208,5 +207,5 @@ def _says(row: RosterRow, when: str, started: bool) -> str:
         words.append(when)
     if row.standing is Standing.EXCUSED and row.turn_in and row.turn_in.excuse:
         words.append(row.turn_in.excuse)
-    instrument = row.seat.get_instrument_display()
+    instrument = INSTRUMENT_NAMES[row.seat.instrument]
     return f"{row.student.full_name}, {instrument}: {', '.join(words)}"

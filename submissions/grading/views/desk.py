@@ -24,23 +24,14 @@ EARS = (
 def desk(request: HttpRequest, pk: int) -> HttpResponse:
     """Everybody the assignment was posted to, as the band sits or as a list."""
     opened = open_desk(request, pk)
-    begun = queries.begun(assignment=opened.assignment)
+    students = _students(opened)
     rows = chosen(opened.rows, opened.choice, ears=opened.ears)
-    shown = rows if opened.choice.view is View.LIST or opened.choice.state else tuple(
-        row for row in rows if row.standing.needs_marking
-    )  # fmt: skip
-    listed = hall.seated(
-        shown, assignment=opened.assignment, choice=opened.choice, begun=begun, ears=opened.ears
-    )
+    # under the seats stands who waits; the list, and a chosen state, show all of theirs
+    only_waiting = opened.choice.view is View.SEATS and opened.choice.state is None
+    listed = [students[row.seat.pk] for row in rows if row.standing.needs_marking or not only_waiting]
     first = next_to_open(opened.rows, opened.choice, ears=opened.ears)
     context = _context(opened) | {
-        "hall": hall.hall(
-            opened.rows,
-            assignment=opened.assignment,
-            choice=opened.choice,
-            address=opened.address,
-            begun=begun,
-        ),
+        "hall": hall.hall(list(students.values()), choice=opened.choice, address=opened.address),
         "sections": hall.by_section(listed) if not opened.ears else (),
         "listed": listed,
         "first": first,
@@ -73,7 +64,6 @@ def seat_page(
     """The page of one student; with `keep` it shows what was posted, so that a refusal loses nothing."""
     row = queries.row_or_404(opened.rows, seat=seat)
     takes = {label: request.GET.get(f"take-{label}", "") for label in opened.assignment.lines}
-    begun = queries.begun(assignment=opened.assignment)
     following = next_to_open(opened.rows, opened.choice, after=seat, ears=opened.ears)
     back = one_before(opened.rows, opened.choice, seat=seat, ears=opened.ears)
     shown = stand.stand_of(
@@ -85,11 +75,9 @@ def seat_page(
     context = _heard_context(opened, row) | {
         "stand": shown,
         "hall": hall.hall(
-            opened.rows,
-            assignment=opened.assignment,
+            list(_students(opened, now=row).values()),
             choice=opened.choice,
             address=opened.address,
-            begun=begun,
             now=row,
         ),
         "next": following,
@@ -151,10 +139,24 @@ def _note_fields(shown: stand.Stand) -> list[tuple[object, str, str, str, str]]:
     ]
 
 
+def _students(opened: Desk, *, now: RosterRow | None = None) -> dict[int, hall.Seated]:
+    """Everybody by seat, as they sit."""
+    seated = hall.seated(
+        opened.rows,
+        assignment=opened.assignment,
+        choice=opened.choice,
+        begun=queries.begun(assignment=opened.assignment),
+        ears=opened.ears,
+        now=now.seat.pk if now else None,
+    )
+    return {student.row.seat.pk: student for student in seated}
+
+
 def _sections(opened: Desk) -> list[tuple[int, str]]:
     sections = {row.seat.section_id: str(row.seat.section) for row in opened.rows}
     return list(sections.items())
 
 
 def _instruments(opened: Desk) -> list[tuple[str, str]]:
-    return list({row.seat.instrument: row.seat.get_instrument_display() for row in opened.rows}.items())
+    found = dict.fromkeys(row.seat.instrument for row in opened.rows)
+    return [(name, hall.INSTRUMENT_NAMES[name]) for name in found]
