@@ -10,25 +10,33 @@ from bandroom.people.models import Membership
 CHOSEN_BAND = "band"
 
 
-def current_membership(request: HttpRequest) -> Membership | None:
-    """The band chosen in this session, else the first the person belongs to; None for a visitor."""
+def memberships_of(request: HttpRequest) -> list[Membership]:
+    """All bands the person belongs to today, the oldest membership first; none for a visitor."""
     if not request.user.is_authenticated:
-        return None
-    memberships = list(
+        return []
+    return list(
         Membership.objects.filter(user=request.user, ended_at__isnull=True)
         .select_related("band")
         .order_by("pk")
     )
+
+
+def current_membership(request: HttpRequest) -> Membership | None:
+    """The band chosen in this session, else the first the person belongs to; None for a visitor."""
+    memberships: list[Membership] = request.memberships  # type: ignore[attr-defined]
+    if not memberships:
+        return None
     chosen = request.session.get(CHOSEN_BAND)
-    return next((m for m in memberships if m.band_id == chosen), memberships[0] if memberships else None)
+    return next((m for m in memberships if m.band_id == chosen), memberships[0])
 
 
 class MembershipMiddleware:
-    """Sets `request.membership`, looked up once and only if a view or template asks."""
+    """Sets `request.memberships` and, of these, `request.membership`: looked up once, only if asked for."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
+        request.memberships = SimpleLazyObject(lambda: memberships_of(request))  # type: ignore[attr-defined]
         request.membership = SimpleLazyObject(lambda: current_membership(request))  # type: ignore[attr-defined]
         return self.get_response(request)

@@ -1,5 +1,10 @@
 """Signing in: students by name-id and passphrase, staff by e-mail and password."""
 
+import ipaddress
+import math
+
+from axes.helpers import get_cool_off
+from django.conf import settings
 from django.contrib.auth.backends import ModelBackend
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -28,5 +33,27 @@ class NameBackend(ModelBackend):
         return user if isinstance(user, User) else None
 
 
+def visitor_address(request: HttpRequest) -> str | None:
+    """The address that tries are counted for; None where there is none, as on a local socket.
+
+    Only the entries of X-Forwarded-For that our own proxies wrote are believed; whatever a visitor puts in
+    front of them changes nothing.
+    """
+    candidates = [str(request.META.get("REMOTE_ADDR", ""))]
+    if settings.PROXY_COUNT > 0:
+        forwarded = request.headers.get("X-Forwarded-For", "").split(",")
+        candidates = [*forwarded[-settings.PROXY_COUNT :][:1], *candidates]
+    for candidate in candidates:
+        try:
+            return str(ipaddress.ip_address(candidate.strip()))
+        except ValueError:
+            continue
+    return None
+
+
 def locked_out(request: HttpRequest, *_args: object, **_kwargs: object) -> HttpResponse:
-    return render(request, "people/locked_out.html", status=429)
+    """Too many wrong tries for this name from this address: say for how long, in plain words."""
+    seconds = get_cool_off(request).total_seconds()
+    response = render(request, "429.html", {"minutes": math.ceil(seconds / 60)}, status=429)
+    response["Retry-After"] = str(math.ceil(seconds))
+    return response

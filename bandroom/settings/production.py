@@ -5,7 +5,7 @@ Required: SECRET_KEY, ALLOWED_HOSTS (comma-separated), DATABASE_URL.
 
 from bandroom.settings import environment
 from bandroom.settings.base import *  # noqa: F403
-from bandroom.settings.base import STORAGES
+from bandroom.settings.base import SECURE_CSP, STORAGES
 from bandroom.settings.databases import database
 
 DEBUG = False
@@ -23,7 +23,7 @@ SECURE_HSTS_PRELOAD = environment.flag("HSTS_PRELOAD", default=True)
 SESSION_COOKIE_SECURE = True
 CSRF_COOKIE_SECURE = True
 # Behind one reverse proxy its last X-Forwarded-For entry is the visitor's address.
-AXES_IPWARE_PROXY_COUNT = environment.number("PROXY_COUNT", 1)
+PROXY_COUNT = environment.number("PROXY_COUNT", 1)
 
 if bucket := environment.text("S3_BUCKET", ""):
     STORAGES = STORAGES | {
@@ -41,3 +41,6 @@ if bucket := environment.text("S3_BUCKET", ""):
             },
         }
     }
+# Where recordings are played from when TAKES_DELIVERY is redirect, such as https://objects.school.example.
+if origin := environment.text("TAKES_ORIGIN", ""):
+    SECURE_CSP = SECURE_CSP | {"media-src": [*SECURE_CSP["media-src"], origin]}

@@ -1,0 +1,1 @@
+"""Sign-in cards on paper: eight to a page, with a QR code of the address."""

@@ -1,0 +1,1 @@
+"""Every change to a band and its people: one function, one transaction."""

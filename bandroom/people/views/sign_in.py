@@ -1,0 +1,94 @@
+"""Into the room and out of it."""
+
+from django import forms
+from django.conf import settings
+from django.contrib.auth import authenticate, login, logout
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render, resolve_url
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_http_methods, require_POST
+
+from bandroom.people.forms.sign_in import StaffSignInForm, StudentSignInForm
+from bandroom.people.models import Band, Membership
+from bandroom.people.seated import SeatedSection, SeatedStudent
+
+# The band that anyone may see at the door: chairs of no band in particular.
+CHAIRS = (
+    *(("Flute", 6), ("Clarinet", 9), ("Oboe", 3), ("Alto sax", 6), ("Tenor sax", 2), ("Bari sax", 1)),
+    *(
+        ("Bassoon", 1),
+        ("Horn", 4),
+        ("Trumpet", 8),
+        ("Trombone", 5),
+        ("Baritone", 3),
+        ("Tuba", 2),
+        ("Bells", 4),
+    ),
+)
+NOBODY = SeatedStudent(first_name="", says="", state="not_yet", href="")
+NOT_STUDENT = "This name-id and these words do not fit together. Look at your card and try once more."
+NOT_STAFF = "This address and this password do not fit together. Try once more."
+IN_NO_BAND = "You are in no band any more. Ask your director."
+
+
+@never_cache
+@sensitive_post_parameters("word_1", "word_2", "word_3")
+@require_http_methods(["GET", "HEAD", "POST"])
+def sign_in(request: HttpRequest) -> HttpResponse:
+    """For students: what stands on the card."""
+    form = StudentSignInForm(request.POST or None)
+    return _door(request, form, template="people/sign_in.html", wrong=NOT_STUDENT)
+
+
+@never_cache
+@sensitive_post_parameters("password")
+@require_http_methods(["GET", "HEAD", "POST"])
+def sign_in_staff(request: HttpRequest) -> HttpResponse:
+    form = StaffSignInForm(request.POST or None)
+    return _door(request, form, template="people/sign_in_staff.html", wrong=NOT_STAFF)
+
+
+def _door(request: HttpRequest, form: forms.Form, *, template: str, wrong: str) -> HttpResponse:
+    target = _safe_next(request)
+    if request.method != "POST" and request.membership:  # type: ignore[attr-defined]
+        return redirect(target or resolve_url(settings.LOGIN_REDIRECT_URL))
+    if form.is_valid():
+        said = form.cleaned_data
+        user = authenticate(request, username=said["username"], password=said["password"])
+        if user is None:
+            form.add_error(None, wrong)
+        elif not Membership.objects.filter(user_id=user.pk, ended_at__isnull=True).exists():
+            form.add_error(None, IN_NO_BAND)
+        else:
+            login(request, user)
+            request.session.set_expiry(0 if said["shared"] else None)
+            return redirect(target or resolve_url(settings.LOGIN_REDIRECT_URL))
+    bands = list(Band.objects.values_list("name", flat=True)[:2])
+    return render(
+        request,
+        template,
+        {
+            "form": form,
+            "next": target,
+            "title": bands[0] if len(bands) == 1 else "Bandroom",
+            "room": [SeatedSection(name, [NOBODY] * count) for name, count in CHAIRS],
+        },
+        status=422 if form.is_bound else 200,
+    )
+
+
+def _safe_next(request: HttpRequest) -> str:
+    """Where the visitor was going, if that is on this server; else nothing."""
+    target = request.POST.get("next", request.GET.get("next", ""))
+    safe = url_has_allowed_host_and_scheme(
+        target, allowed_hosts={request.get_host()}, require_https=request.is_secure()
+    )
+    return target if safe else ""
+
+
+@require_POST
+def sign_out(request: HttpRequest) -> HttpResponse:
+    logout(request)
+    return redirect(settings.LOGOUT_REDIRECT_URL)
