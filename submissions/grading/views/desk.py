@@ -86,7 +86,7 @@ def seat_page(
         "back_href": opened.address_of(back) if back else "",
         "times": stand.both_times(row, opened.assignment.band),
         "problem": problem,
-        "note_fields": _note_fields(shown),
+        "note_fields": note_fields(shown),
         "ask_unmarked": unmarked,
     }
     return render(request, "submissions/grading/seat.html", context, status=status)
@@ -131,7 +131,7 @@ def _heard_context(opened: Desk, row: RosterRow) -> dict[str, object]:
     return _context(opened) | {"row": row, "ears": EARS, "ear_url": ear + opened.choice.query()}
 
 
-def _note_fields(shown: stand.Stand) -> list[tuple[object, str, str, str, str]]:
+def note_fields(shown: stand.Stand) -> list[tuple[object, str, str, str, str]]:
     """Phrases, name, id, label and text of the two parts of a note."""
     return [
         (shown.phrases["worked"], "worked", "worked", "One thing that worked", shown.note.worked),

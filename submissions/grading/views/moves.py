@@ -52,7 +52,7 @@ def send_back(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
             by=user_of(request),
             at=timezone.now(),
         )
-        said = _moved(request, turn_in, form.cleaned_data["attempt"])
+        said = moved(request, turn_in, form.cleaned_data["attempt"])
     except Refused as refused:
         if is_scripted(request):
             return refusal(refused)
@@ -167,7 +167,7 @@ def lateness(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
     )
 
 
-def _moved(request: HttpRequest, turn_in: TurnIn, attempt: int) -> str:
+def moved(request: HttpRequest, turn_in: TurnIn, attempt: int) -> str:
     """Make the move the pressed button names; a sentence that says it was made."""
     name, by, at = turn_in.seat.student.first_name, user_of(request), timezone.now()
     match request.POST.get("do"):
