@@ -16,7 +16,7 @@ from submissions import turning_in
 from submissions.models import Posting, Take, TurnIn
 from submissions.own_work import OwnPosting
 from submissions.takes import declaring, receiving
-from submissions.takes.forms import Declaration
+from submissions.takes.declarations import Declaration
 from submissions.tasks import queue_preparing
 
 TIMBRES = {

@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 from bandroom.people.models import Membership
 from submissions.models import Take
 from submissions.own_work import OwnPosting
-from submissions.takes.forms import Declaration
+from submissions.takes.declarations import Declaration
 from submissions.takes.refusals import Malformed, NotAllowed, TakeRefused, TooBig
 
 MEGABYTE = 1024 * 1024

@@ -11,33 +11,12 @@ from django import forms
 from django.utils.translation import gettext as _
 
 from submissions.models import Take
+from submissions.takes.declarations import Declaration, Press
 from submissions.takes.refusals import Malformed
 
 # Real bodies are far below it; more is no declaration.
 MOST_JSON_BYTES = 64 * 1024
 LONGEST_LEAD_SECONDS = 30
-
-
-@dataclass(frozen=True, slots=True)
-class Declaration:
-    """One recording as the phone announces it, before any of its bytes."""
-
-    id: UUID
-    lines: tuple[str, ...]
-    bytes: int
-    sha256: str
-    origin: Take.Origin
-    recorded_at: datetime | None
-    lead_seconds: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class Press:
-    """A student pressed "turn in": which take counts for each line, and when by the phone's clock."""
-
-    takes: dict[str, UUID]
-    declarations: tuple[Declaration, ...]
-    pressed_at: datetime | None
 
 
 class DeclarationForm(forms.Form):
@@ -69,31 +48,6 @@ class ClockForm(forms.Form):
     pressed_at = forms.DateTimeField(required=False)
 
 
-def read_json(body: bytes) -> dict[str, Any]:
-    """The JSON object in `body`; raises Malformed."""
-    try:
-        data = json.loads(body) if len(body) <= MOST_JSON_BYTES else None
-    except ValueError:
-        data = None
-    if not isinstance(data, dict):
-        raise Malformed(_("The school's computer did not understand that; load the page again and go on."))
-    return data
-
-
-def read_declaration(data: object, *, clock: "Clock") -> Declaration:
-    """Raises Malformed naming the first field that is wrong; its other fields are ignored."""
-    fields = _valid(DeclarationForm, data)
-    return Declaration(
-        id=fields["id"],
-        lines=fields["lines"],
-        bytes=fields["bytes"],
-        sha256=fields["sha256"],
-        origin=Take.Origin(fields["origin"]),
-        recorded_at=clock.corrected(fields["recorded_at"]),
-        lead_seconds=fields["lead_seconds"],
-    )
-
-
 @dataclass(frozen=True, slots=True)
 class Clock:
     """How a phone's clock stands to the server's.
@@ -122,6 +76,31 @@ class Clock:
         if self.phone_time is None or self.pressed_at is None:
             return 0.0
         return (self.phone_time - self.pressed_at).total_seconds()
+
+
+def read_json(body: bytes) -> dict[str, Any]:
+    """The JSON object in `body`; raises Malformed."""
+    try:
+        data = json.loads(body) if len(body) <= MOST_JSON_BYTES else None
+    except ValueError:
+        data = None
+    if not isinstance(data, dict):
+        raise Malformed(_("The school's computer did not understand that; load the page again and go on."))
+    return data
+
+
+def read_declaration(data: object, *, clock: Clock) -> Declaration:
+    """Raises Malformed naming the first field that is wrong; its other fields are ignored."""
+    fields = _valid(DeclarationForm, data)
+    return Declaration(
+        id=fields["id"],
+        lines=fields["lines"],
+        bytes=fields["bytes"],
+        sha256=fields["sha256"],
+        origin=Take.Origin(fields["origin"]),
+        recorded_at=clock.corrected(fields["recorded_at"]),
+        lead_seconds=fields["lead_seconds"],
+    )
 
 
 def read_clock(data: Mapping[str, Any], *, at: datetime) -> Clock:

@@ -9,8 +9,8 @@ from bandroom.people.models import Membership
 from submissions import turning_in
 from submissions.models import Take, TurnIn
 from submissions.own_work import OwnPosting
+from submissions.takes.declarations import Press
 from submissions.takes.declaring import declare
-from submissions.takes.forms import Press
 from submissions.takes.refusals import Malformed
 
 # A slow line takes seconds; a press that is older was made without a network.

@@ -38,9 +38,9 @@ FOR_TRANSLATORS = (
 )
 
 
-def finding_sentences(take: Take) -> list[str]:
-    """One sentence for each thing found in a take that can be played."""
-    return [_(FINDING_SENTENCES[code]) for code in take.findings if code in FINDING_SENTENCES]
+def finding_sentences(take: Take) -> dict[str, str]:
+    """One sentence for each thing found in a take that can be played, by its code."""
+    return {code: _(FINDING_SENTENCES[code]) for code in take.findings if code in FINDING_SENTENCES}
 
 
 def reason_of(take: Take) -> str:

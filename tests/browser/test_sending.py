@@ -38,7 +38,7 @@ async (user) => {
   const [store, upload, turnin] = await Promise.all(
     ["store", "upload", "turnin"].map((name) => import(`/static/submissions/js/${name}.js`)));
   const seen = [];
-  const sender = upload.createSender({ user, chunkBytes: 20_000, firstWait: 100 });
+  const sender = upload.createSender({ user, chunkBytes: 20_000, mostBytes: 20_000, firstWait: 100 });
   for (const name of ["waiting", "refused", "turned-in", "idle"]) {
     sender.addEventListener(name, ({ detail }) => seen.push({ name, why: detail.why, says: detail.says }));
   }
@@ -239,7 +239,7 @@ def test_a_large_take_is_hashed_and_sent_piece_by_piece(phone):
     take = phone.run(
         """const take = await phone.startTake({user: phone.user, assignment: a[0], lines: ["A"]});
         for (let n = 0; n < 30; n += 1) await phone.addChunk(take.id, n, new Uint8Array(1e6).fill(n).buffer);
-        phone.sender.chunkBytes = 4_000_000;
+        phone.sender.mostBytes = 4_000_000;
         return (await phone.finishTake(phone.user, take.id)).id""",
         phone.assignment.pk,
     )

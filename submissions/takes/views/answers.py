@@ -72,10 +72,7 @@ def take_state(take: Take) -> dict[str, Any]:
         "offset": take.received_bytes,
         "sha256": receipt(take),
         "seconds": take.seconds,
-        "findings": [
-            {"code": code, "says": sentence}
-            for code, sentence in zip(take.findings, finding_sentences(take), strict=True)
-        ],
+        "findings": [{"code": code, "says": sentence} for code, sentence in finding_sentences(take).items()],
         "peaks": take.peaks,
         "beat_one_seconds": take.beat_one_seconds,
         "sound": reverse("submissions:sound", args=[take.pk]) if playable else None,

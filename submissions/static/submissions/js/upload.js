@@ -8,10 +8,13 @@ import { csrfToken } from "../../bandroom/js/csrf.js";
 import { changeTake, dropPress, letGo, onChange, piece, pressesOf, takeOf, takesOf } from "./store.js";
 
 const TUS = { "Tus-Resumable": "1.0.0" };
-const CHUNK_BYTES = 1024 * 1024;
+// A piece grows while the line is fast and shrinks when one did not get through.
+const FIRST_PIECE = 256 * 1024;
+const LEAST_PIECE = 32 * 1024;
+const MOST_PIECE = 2 * 1024 * 1024;
+const FAST_MS = 4000;
 const LONGEST_WAIT = 60_000;
 const ANSWER_WITHIN = 30_000;
-// A slow line sends 1 MB in two minutes; what it sent until then counts.
 const PIECE_WITHIN = 120_000;
 const MOST_STARTS = 5;
 
@@ -35,9 +38,10 @@ export function createSender(options) {
 }
 
 class Sender extends EventTarget {
-  constructor({ user, chunkBytes = CHUNK_BYTES, firstWait = 2000 }) {
+  constructor({ user, chunkBytes = FIRST_PIECE, mostBytes = MOST_PIECE, firstWait = 2000 }) {
     super();
-    Object.assign(this, { user, chunkBytes, firstWait, wait: firstWait, timer: null, running: null, again: false });
+    Object.assign(this, { user, chunkBytes, mostBytes, firstWait, wait: firstWait, timer: null });
+    Object.assign(this, { running: null, again: false });
     this.over = new AbortController();
   }
 
@@ -157,8 +161,7 @@ class Sender extends EventTarget {
       let offset = await this.offset("HEAD", take);
       while (offset < take.bytes) {
         const before = offset;
-        const to = Math.min(offset + this.chunkBytes, take.bytes);
-        offset = await this.offset("PATCH", take, { from: offset, body: await piece(take, offset, to) });
+        offset = await this.sendPiece(take, offset);
         this.tell("progress", { take: await changeTake(this.user, take.id, { sent: offset }) });
         if (offset <= before) break; // it starts over, or another device was faster: ask again
       }
@@ -169,6 +172,20 @@ class Sender extends EventTarget {
       if (await this.hasReceipt(take)) return this.done(take);
     }
     throw new Later("server");
+  }
+
+  /** @returns where the server stands afterwards */
+  async sendPiece(take, from) {
+    const body = await piece(take, from, Math.min(from + this.chunkBytes, take.bytes));
+    const began = performance.now();
+    try {
+      const offset = await this.offset("PATCH", take, { from, body });
+      if (performance.now() - began < FAST_MS) this.chunkBytes = Math.min(this.chunkBytes * 2, this.mostBytes);
+      return offset;
+    } catch (error) {
+      this.chunkBytes = Math.max(Math.floor(this.chunkBytes / 2), Math.min(LEAST_PIECE, this.mostBytes));
+      throw error;
+    }
   }
 
   async done(take) {
