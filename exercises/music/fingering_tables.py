@@ -38,6 +38,7 @@ _TROMBONE_RAISED = {
     66: "Players mostly take a raised 3rd position here.",
     67: "Players mostly take a raised 2nd position here.",
 }
+_WHICH_TUBA = "For a tuba in BB flat: one in E flat or CC has other fingerings."
 _THIRD_SLIDE = "This one is sharp: the third slide goes out a little."
 _BASS_CLEF_SHARP = "Three valves are very sharp here: listen and lip it down."
 _FAR_REACH = "A long reach: stretch the arm, or let your director show you the trick."
@@ -74,12 +75,13 @@ DEFAULT_SETTINGS = FingeringSettings()
 class Row:
     """One way to finger one written note.
 
-    id      stable name, "saxophone:66:chromatic_F#", under which a director's yes is kept
-    choice  "primary" or the name of the alternate
-    keys    what is pressed: key ids, valves ("1", "2", "T"), a position ("4"), sticks; None if not given
-    words   the same for the ear and the screen reader
-    when    for an alternate, when it is used
-    hint    one more thing to know
+    id            stable name, "saxophone:66:chromatic_F#", under which a director's yes is kept
+    choice        "primary" or the name of the alternate
+    keys          what is pressed: key ids, valves ("1", "2", "T"), a position ("4"), sticks; None if not given
+    words         the same for the ear and the screen reader
+    when          for an alternate, when it is used
+    hint          one more thing to know, for the student too
+    for_director  what a director should know when confirming the row
     """
 
     id: str
@@ -93,6 +95,7 @@ class Row:
     hint: str
     certainty: str
     trust: Trust
+    for_director: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,6 +169,7 @@ def _woodwind_row(table: str, midi: int, choice: Mapping[str, Any], note: Mappin
         hint=note.get("hint", "") if choice["id"] == PRIMARY else "",
         certainty=note["certainty"],
         trust=Trust.WANTS_DIRECTOR,
+        for_director=note.get("for_director", "") if choice["id"] == PRIMARY else "",
     )
 
 
@@ -212,9 +216,10 @@ def _brass_row(table: str, midi: int, choice: str, way: BrassChoice) -> Row:
         keys=_brass_keys(way.fingering, slide),
         words=positions_words(way.fingering) if slide else valves_words(way.fingering),
         when="" if choice == PRIMARY else way.note or "Another way to the same note.",
-        hint=(disputed or _brass_hint(table, way.fingering)) if choice == PRIMARY else "",
+        hint=_brass_hint(table, way.fingering) if choice == PRIMARY else "",
         certainty="medium" if disputed else "high",
         trust=Trust.WANTS_DIRECTOR if unsure else Trust.COMPUTED,
+        for_director=(disputed or (_WHICH_TUBA if table == "tuba" else "")) if choice == PRIMARY else "",
     )
 
 
@@ -244,7 +249,16 @@ def _corrected(
         if name != table or ident in known or not midi_text.isdecimal() or int(midi_text) not in rows:
             continue
         model = rows[int(midi_text)][0]
-        added = replace(model, id=ident, choice=choice, keys=(), hint="", when="", trust=Trust.WANTS_DIRECTOR)
+        added = replace(
+            model,
+            id=ident,
+            choice=choice,
+            keys=(),
+            hint="",
+            when="",
+            trust=Trust.WANTS_DIRECTOR,
+            for_director="",
+        )
         corrected[int(midi_text)].append(_correct(added, change))
     return {midi: tuple(choices) for midi, choices in corrected.items()}
 

@@ -12,7 +12,7 @@ C3  after a tied altered note, the one that follows unaltered (a case of C1: the
     in).
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from exercises.music.keys import key_alters
@@ -76,6 +76,8 @@ class NoteReading:
     courtesy  the sign is a reminder in parentheses
     cause     the note that set the state, None when it is the note itself or the key signature
     words     one or two short sentences for a beginner
+    altered   it does not sound as its plain letter, or it is plain against the key signature: what a student
+              looks for before playing
     """
 
     ref: NoteRef
@@ -84,11 +86,7 @@ class NoteReading:
     reason: Reason
     cause: NoteRef | None
     words: str
-
-    @property
-    def altered(self) -> bool:
-        """The student must know something that the note head alone does not say."""
-        return self.reason not in (Reason.PLAIN, Reason.REST, Reason.UNPITCHED)
+    altered: bool = False
 
 
 @dataclass(slots=True)
@@ -128,7 +126,7 @@ def read(line: Line, *, courtesy: bool = True) -> tuple[NoteReading, ...]:
             reading = _tied(note.pitch, ref, held[1], line)
         else:
             reading = _read_note(note.pitch, ref, in_key, state, line, courtesy)
-        readings.append(reading)
+        readings.append(replace(reading, altered=bool(note.pitch.alter or in_key)))
         _remember_alteration(note.pitch, ref, in_key, state)
         held = (note.pitch, ref) if note.tied else None
     return tuple(readings)
