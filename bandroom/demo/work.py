@@ -133,7 +133,9 @@ def _last_week(*, people: People, assignment: Assignment) -> None:
             continue
         late = name in {"Jamila Penrose", "Yusuf Bergstrom"}
         when = posting.due_at + (
-            timedelta(hours=14) if late else -timedelta(minutes=30 + CHANCE.randrange(4000))
+            timedelta(hours=14)
+            if late
+            else -timedelta(days=CHANCE.randrange(3), minutes=5 + CHANCE.randrange(260))
         )
         style = index % 5
         if _must_play_live(seat):
@@ -150,8 +152,7 @@ def _this_week(*, people: People, assignment: Assignment, at: datetime) -> None:
     postings = _postings(assignment)
     for index, seat in enumerate(_seats_then(people=people, assignment=assignment)):
         posting, name = postings[seat.section_id], seat.student.full_name
-        span = (at - posting.opens_at).total_seconds()
-        when = posting.opens_at + timedelta(seconds=CHANCE.uniform(0.2, 0.98) * span)
+        when = _after_school(people=people, opens=posting.opens_at, at=at)
         if name == "Priyanka Moreau":
             turning_in.excuse(
                 seat=seat, posting=posting, reason="instrument in repair", by=people.director, at=when
@@ -172,6 +173,16 @@ def _this_week(*, people: People, assignment: Assignment, at: datetime) -> None:
             row = takes.turn_in(seat=seat, posting=posting, styles={"A": min(style, 4), "B": style}, at=when)
             if index % 3 == 0 or name == "Kaveh Lindqvist":
                 _mark(people=people, turn_in=row, style=style, at=when + (at - when) / 2, seen=False)
+
+
+def _after_school(*, people: People, opens: datetime, at: datetime) -> datetime:
+    """Some afternoon or evening since the opening, and before now."""
+    days = max(1, (at - opens).days)
+    day = people.band.local(opens).date() + timedelta(days=CHANCE.randrange(1, days + 1))
+    evening = datetime.combine(day, time(15, 30), tzinfo=people.band.zone)
+    return min(
+        evening + timedelta(minutes=CHANCE.randrange(300)), at - timedelta(minutes=CHANCE.randrange(10, 90))
+    )
 
 
 def _must_play_live(seat: Seat) -> bool:
