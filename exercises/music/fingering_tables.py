@@ -77,7 +77,7 @@ class Row:
 
     id            stable name, "saxophone:66:chromatic_F#", under which a director's yes is kept
     choice        "primary" or the name of the alternate
-    keys          what is pressed: key ids, valves ("1", "2", "T"), a position ("4"), sticks; None if not given
+    keys          what is pressed: key ids, valves ("1", "T"), a position ("4"), sticks; None if not given
     words         the same for the ear and the screen reader
     when          for an alternate, when it is used
     hint          one more thing to know, for the student too
