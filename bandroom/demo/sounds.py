@@ -65,7 +65,7 @@ def tones(*, part: Part, tempo: int, slips: Slips) -> list[Tone]:
 
 
 def sound(
-    *, takes: Sequence[Sequence[Tone]], timbre: str, cents: float, gap: float = 1.0
+    *, takes: Sequence[Sequence[Tone]], timbre: str, cents: float, gap: float = 0.0
 ) -> NDArray[np.float64]:
     """One channel at 48 kHz, values from -1 to 1; several lines stand one after the other."""
     pieces = [_line(line, timbre=timbre, cents=cents) for line in takes]
