@@ -1,5 +1,7 @@
 """The shelf in words: every drawn sign has its sentence, for those who hear the page and for grey print."""
 
+from collections.abc import Sequence
+
 from exercises.music.score import Metre, count_text
 from submissions.grading.shelf import Shelf, ShelfNote
 from submissions.listening.evidence import Verdict
@@ -80,15 +82,32 @@ def sentence(note: ShelfNote) -> str:
     return f"{written}{said}{ear}"
 
 
-def short(note: ShelfNote, metre: Metre) -> str:
-    """For a list of several: "bar 4 beat 3 late"."""
+def listing(notes: Sequence[ShelfNote], metre: Metre) -> tuple[str, ...]:
+    """Several notes, a run that shares its words said at once: "bar 4 beat 1 to bar 8 beat 1 not heard"."""
+    runs: list[list[ShelfNote]] = []
+    for note in notes:
+        last = runs[-1][-1] if runs else None
+        if last and last.written.number + 1 == note.written.number and _what(last) == _what(note):
+            runs[-1].append(note)
+        else:
+            runs.append([note])
+    return tuple(
+        f"{_where(run[0], metre)}{f' to {_where(run[-1], metre)}' if len(run) > 1 else ''} {_what(run[0])}"
+        for run in runs
+    )
+
+
+def _where(note: ShelfNote, metre: Metre) -> str:
+    return f"bar {note.written.bar} {count_text(note.written.beat, metre)}"
+
+
+def _what(note: ShelfNote) -> str:
     words = [] if note.verdict is Verdict.AS_WRITTEN else [_short_heard(note)]
     words += [note.timing] if note.timing else []
     words += ["short"] if note.is_short and not words else []
     if not words:
         words = ["as written, by your ear"]
-    beat = count_text(note.written.beat, metre)
-    return f"bar {note.written.bar} {beat} {' and '.join(words)}"
+    return " and ".join(words)
 
 
 def summary(shelf: Shelf) -> str:

@@ -13,6 +13,7 @@ from submissions.grading.drawing import LineDrawing, bars_of, draw_line
 from submissions.grading.queries import Work
 from submissions.grading.services import NOT_YET, Note, mark_key, note_key
 from submissions.grading.shelf import ShelfNote
+from submissions.listening.evidence import Verdict
 from submissions.models import Assignment, Criterion, Hearing, Level, Mark, Phrase, Return, Take, TurnIn
 from submissions.preparing.findings import Finding
 from submissions.roster import RosterRow
@@ -103,7 +104,6 @@ class HeardNote:
     note: ShelfNote
     place: str
     sentence: str
-    short: str
 
     @property
     def number(self) -> int:
@@ -118,7 +118,7 @@ class HeardNote:
 class Heard:
     """What the listener says of a line, in words; `is_coming` while it still listens."""
 
-    hearing: Hearing
+    metre: Metre
     is_coming: bool
     problem: str
     summary: str
@@ -153,9 +153,19 @@ class StandLine:
         return next((note for note in self.heard.notes if note.number == self.drawing.now), None)
 
     @property
-    def others(self) -> tuple[HeardNote, ...]:
-        """Worth hearing besides the one in the light."""
-        return () if self.heard is None else tuple(n for n in self.heard.worth_hearing if n is not self.now)
+    def others(self) -> tuple[str, ...]:
+        """Worth a word besides the note in the light; what the ear found as written needs none."""
+        if self.heard is None:
+            return ()
+        now = self.now.note if self.now else None
+        return shelf_words.listing(
+            [
+                note.note
+                for note in self.heard.worth_hearing
+                if note.note is not now and note.note.ear is not Verdict.AS_WRITTEN
+            ],
+            self.heard.metre,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -348,7 +358,7 @@ def _heard(hearing: Hearing, drawing: LineDrawing, assignment: Assignment, tempo
     elif hearing.state == Hearing.State.DONE and shelf is None and not drawing.problem:
         problem = "What was heard belongs to another version of this line."
     return Heard(
-        hearing=hearing,
+        metre=metre,
         is_coming=hearing.state in {Hearing.State.QUEUED, Hearing.State.RUNNING},
         problem=problem,
         summary=shelf_words.summary(shelf) if shelf else "",
@@ -359,7 +369,6 @@ def _heard(hearing: Hearing, drawing: LineDrawing, assignment: Assignment, tempo
                 note=note,
                 place=shelf_words.place(note, metre),
                 sentence=shelf_words.sentence(note),
-                short=shelf_words.short(note, metre),
             )
             for note in (shelf.notes if shelf else ())
         ),

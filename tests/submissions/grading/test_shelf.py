@@ -78,8 +78,21 @@ def test_a_shift_below_a_quarter_beat_is_not_called_late():
 
 def test_a_note_is_named_by_bar_and_count():
     assert shelf_words.place(heard().notes[3], FOUR) == "Bar 2, beat 3"
-    assert shelf_words.short(heard({3: other(1, "B4")}).notes[3], FOUR) == "bar 2 beat 3 B♭ heard as B"
-    assert shelf_words.short(heard({3: late(0.5)}).notes[3], FOUR) == "bar 2 beat 3 late"
+
+
+def test_several_notes_are_listed_and_a_run_is_said_at_once():
+    shelf = heard({0: other(1, "C#4"), 1: late(0.5), 3: NOT_HEARD, 4: NOT_HEARD, 5: NOT_HEARD})
+    worth = [note for note in shelf.notes if not note.is_plain]
+    assert shelf_words.listing(worth, FOUR) == (
+        "bar 1 beat 1 C heard as C♯",
+        "bar 1 beat 3 late",
+        "bar 2 beat 3 to bar 4 beat 1 not heard",
+    )
+    assert shelf_words.listing([worth[2], worth[4]], FOUR) == (
+        "bar 2 beat 3 not heard",
+        "bar 4 beat 1 not heard",
+    )
+    assert shelf_words.listing([], FOUR) == ()
 
 
 def test_the_ear_stands_beside_the_evidence_and_never_over_it():
