@@ -16,6 +16,9 @@ _BACK_WIDTH, _BACK_HEIGHT = 18, 70
 #: Room above the keys for the arcs that show half steps.
 _ARC_ROOM = 30
 
+#: Ground of a used key where no stylesheet says otherwise: light, so that it can be told apart in print.
+_USED = "#d9d9d9"
+
 type Box = tuple[float, float, float, float]
 
 
@@ -49,7 +52,7 @@ def keyboard_svg(part: Part, *, label: str = "") -> str:
         ]
     )
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="keys" role="img" aria-label="{escape(words)}" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="keyboard" role="img" aria-label="{escape(words)}" '
         f'viewBox="-2 {-_ARC_ROOM - 2} {width + 4} {_FRONT_HEIGHT + _ARC_ROOM + 4}">'
         f"<title>{escape(words)}</title>"
         f'<g fill="white" stroke="currentColor" stroke-width="1.4">{drawn}</g></svg>'
@@ -131,9 +134,9 @@ def _middle(midi: int, first: int) -> float:
 def _key(midi: int, first: int, name: str, *, back: bool) -> str:
     width, height = (_BACK_WIDTH, _BACK_HEIGHT) if back else (_FRONT_WIDTH, _FRONT_HEIGHT)
     x = _middle(midi, first)
-    kind = "keys__back" if back else "keys__front"
+    kind = "keyboard__back" if back else "keyboard__front"
     state = f"{kind} is-down" if name else kind
-    fill = ' fill="currentColor"' if name else ""
+    fill = f' fill="{_USED}"' if name else ""
     rect = (
         f'<rect class="{state}"{fill} x="{x - width / 2:g}" y="0" width="{width}" height="{height}" rx="2"/>'
     )
@@ -143,7 +146,7 @@ def _key(midi: int, first: int, name: str, *, back: bool) -> str:
     size = 13 if back else 16
     text = "".join(
         f'<text x="{x:g}" y="{height - 10 - (size + 2) * row:g}" font-size="{size}" text-anchor="middle" '
-        f'stroke="none" fill="white">{escape(line)}</text>'
+        f'stroke="none" fill="currentColor">{escape(line)}</text>'
         for row, line in enumerate(reversed(lines))
     )
     return rect + text
@@ -151,4 +154,4 @@ def _key(midi: int, first: int, name: str, *, back: bool) -> str:
 
 def _arc(low: int, high: int, first: int) -> str:
     a, b = _middle(low, first), _middle(high, first)
-    return f'<path class="keys__half" fill="none" d="M{a:g} -4Q{(a + b) / 2:g} {-_ARC_ROOM} {b:g} -4"/>'
+    return f'<path class="keyboard__half" fill="none" d="M{a:g} -4Q{(a + b) / 2:g} {-_ARC_ROOM} {b:g} -4"/>'

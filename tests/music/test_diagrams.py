@@ -122,10 +122,10 @@ def test_keyboard_shows_each_note_where_it_lies_and_its_half_steps():
         "Flute, line A. Keys from low to high: F, F♯ G♭, G, A♭, A, B♭. "
         "Half steps: F to F sharp; F sharp to G; G to A flat; A to B flat."
     )
-    assert svg.count("keys__half") == 4
+    assert svg.count("keyboard__half") == 4
     names = re.findall(r">([A-G][♯♭]?)<", svg)
     assert sorted(names) == sorted(["F", "G♭", "F♯", "G", "A♭", "A", "B♭"])
-    front = [float(x) for x in re.findall(r'keys__front[^>]* x="([-\d.]+)"', svg)]
+    front = [float(x) for x in re.findall(r'keyboard__front[^>]* x="([-\d.]+)"', svg)]
     assert front == sorted(front)
     assert [round(b - a) for a, b in pairwise(front)] == [30] * (len(front) - 1)
 
