@@ -23,7 +23,6 @@ from exercises.music import ENGINE_VERSION
 from exercises.music.engraving import Engraving, engrave
 from exercises.music.instruments import Range, Ranges
 from exercises.music.instruments import instrument as instrument_of
-from exercises.music.keys import DEFAULT_KEY_LIMIT
 from exercises.music.musicxml_out import check_prefix
 from exercises.music.part import Part, choose_octave, make_part
 from exercises.music.pitch import Pitch
@@ -39,6 +38,11 @@ class Layout(StrEnum):
     PHONE = "phone"
     DESK = "desk"
     PAPER = "paper"
+    #: On paper with room under each system for letter names and counts.
+    PAPER_GUIDE = "paper_guide"
+    #: As at the desk and on a phone, with room under each system for letter names and counts.
+    READING = "reading"
+    READING_PHONE = "reading_phone"
     #: As at the desk and on a phone, with room under each system for what was heard.
     MARKING = "marking"
     MARKING_PHONE = "marking_phone"
@@ -57,7 +61,10 @@ class LayoutSize:
 SIZES: Mapping[Layout, LayoutSize] = {
     Layout.PHONE: LayoutSize(width_px=342, bars_per_system=2),
     Layout.DESK: LayoutSize(width_px=1040, bars_per_system=8),
-    Layout.PAPER: LayoutSize(width_px=720, bars_per_system=4),
+    Layout.PAPER: LayoutSize(width_px=720, bars_per_system=4, gap_px=30.0),
+    Layout.PAPER_GUIDE: LayoutSize(width_px=720, bars_per_system=4, gap_px=58.0),
+    Layout.READING: LayoutSize(width_px=1040, bars_per_system=8, gap_px=58.0),
+    Layout.READING_PHONE: LayoutSize(width_px=342, bars_per_system=2, gap_px=58.0),
     Layout.MARKING: LayoutSize(width_px=1340, bars_per_system=8),
     Layout.MARKING_PHONE: LayoutSize(width_px=342, bars_per_system=2, gap_px=104.0),
 }
@@ -121,7 +128,7 @@ def part_policy(band: Band) -> PartPolicy:
     try:
         return band.part_policy
     except ObjectDoesNotExist:
-        return PartPolicy(band=band, courtesy_signs=True, key_limit=DEFAULT_KEY_LIMIT)
+        return PartPolicy(band=band)
 
 
 def _pitches(stored: Mapping[str, Mapping[str, str]]) -> dict[str, dict[int, Pitch]]:

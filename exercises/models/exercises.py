@@ -65,6 +65,10 @@ class Exercise(models.Model):
     def __str__(self) -> str:
         return self.title
 
+    def is_posted(self) -> bool:
+        """Whether students may have it. Who posts it is not known here: the reverse relation tells."""
+        return self.assignments.exists()
+
 
 class ExerciseLine(models.Model):
     """One line of an exercise, in concert pitch."""

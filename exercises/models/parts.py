@@ -59,8 +59,9 @@ class RangeChoice(models.Model):
         return f"{self.band}: {self.instrument} from {self.low} to {self.high}"
 
 
-def no_switches() -> list[str]:
-    return []
+def first_switches() -> list[str]:
+    """What is on where a band has said nothing."""
+    return ["sticking"]
 
 
 class PartPolicy(models.Model):
@@ -79,7 +80,7 @@ class PartPolicy(models.Model):
         help_text="A part with more is written in the key that sounds the same.",
     )
     # Names of the alternate fingerings' switches that are on; the engine's table says which there are.
-    switches: "models.JSONField[Any, Any]" = models.JSONField(default=no_switches, blank=True)
+    switches: "models.JSONField[Any, Any]" = models.JSONField(default=first_switches, blank=True)
 
     def __str__(self) -> str:
         return f"Parts of {self.band}"

@@ -1,0 +1,1 @@
+"""Forms for exercises, files, patterns, ranges and fingerings."""

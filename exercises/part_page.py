@@ -1,0 +1,124 @@
+"""One instrument's part on the director's page: both lines, what to decide, how it is read and fingered."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from bandroom.people.instruments import Instrument
+from exercises.fingering_help import NoteFingering, note_fingerings
+from exercises.models import Exercise, ExerciseLine, PartChoice
+from exercises.music.instruments import INSTRUMENTS
+from exercises.music.part import Part
+from exercises.music.pitch import Pitch
+from exercises.parts import band_rules, part_of
+from exercises.reach import Reach, reach_of
+from exercises.reading_help import DrawnLine, ReadingGuide, drawn_line, place_words, reading_guide
+from exercises.wall import OutsideNote, outside_notes, range_words
+
+
+@dataclass(frozen=True, slots=True)
+class ChangedNote:
+    """A note that this part leaves out or plays otherwise."""
+
+    index: int
+    place: str
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class NoteChoice:
+    """One note of the line, to choose for a decision."""
+
+    index: int
+    place: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class PartLine:
+    drawn: DrawnLine
+    label: str
+    verdict: str
+    says: str
+    warnings: tuple[str, ...]
+    reach: Reach | None
+    outside: tuple[OutsideNote, ...]
+    changed: tuple[ChangedNote, ...]
+    notes: tuple[NoteChoice, ...]
+    guide: ReadingGuide
+    fingerings: tuple[NoteFingering, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PartPage:
+    instrument: Instrument
+    lines: tuple[PartLine, ...]
+    octaves: int
+    octave_chosen: bool
+    accepted: bool
+    pitched: bool
+
+    @property
+    def is_outside(self) -> bool:
+        return any(line.outside for line in self.lines)
+
+
+def part_page(*, exercise: Exercise, instrument: Instrument, names: bool) -> PartPage:
+    """Raises MusicError when a line cannot be made into a part.
+
+    names  with letter names and counts under the notes
+    """
+    choice = next((c for c in exercise.part_choices.all() if c.instrument == instrument), None)
+    lines = tuple(_line(line, instrument, choice, names=names) for line in exercise.lines.all())
+    first = part_of(line=exercise.lines.all()[0], instrument=instrument)
+    return PartPage(
+        instrument=instrument,
+        lines=lines,
+        octaves=first.octaves,
+        octave_chosen=bool(choice and choice.octave is not None),
+        accepted=bool(choice and choice.accepted_outside),
+        pitched=first.instrument.pitched,
+    )
+
+
+def _line(line: ExerciseLine, instrument: Instrument, choice: PartChoice | None, *, names: bool) -> PartLine:
+    part = part_of(line=line, instrument=instrument)
+    ranges = (
+        band_rules(band=line.exercise.band, instrument=instrument).ranges or INSTRUMENTS[instrument].ranges
+    )
+    return PartLine(
+        drawn=drawn_line(
+            line=line,
+            instrument=instrument,
+            prefix=f"part{line.label}",
+            names=names and part.instrument.pitched,
+            counted=names,
+        ),
+        label=line.label,
+        verdict=part.verdict,
+        says=range_words(part, ranges) if ranges else "",
+        warnings=part.warnings[len(part.outside) :],
+        reach=reach_of(part, ranges) if ranges else None,
+        outside=tuple(outside_notes(part)),
+        changed=tuple(_changed(line, part, choice)) if choice else (),
+        notes=tuple(_notes(part)),
+        guide=reading_guide(line=line, instrument=instrument),
+        fingerings=note_fingerings(line=line, instrument=instrument),
+    )
+
+
+def _changed(line: ExerciseLine, part: Part, choice: PartChoice) -> Iterator[ChangedNote]:
+    refs = part.line.refs()
+    for index in choice.left_out.get(line.label, ()):
+        if index < len(refs):
+            yield ChangedNote(index, place_words(part, refs[index]), "left out")
+    for key, name in choice.instead.get(line.label, {}).items():
+        if int(key) < len(refs):
+            says = f"{Pitch.parse(name).printed} instead"
+            yield ChangedNote(int(key), place_words(part, refs[int(key)]), says)
+
+
+def _notes(part: Part) -> Iterator[NoteChoice]:
+    tied = part.line.tied_in()
+    for note, ref in zip(part.line.notes, part.line.refs(), strict=True):
+        if note.pitch is not None and not tied[ref.index]:
+            yield NoteChoice(ref.index, place_words(part, ref), note.pitch.printed)

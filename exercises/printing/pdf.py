@@ -1,0 +1,95 @@
+"""Parts as a PDF, one instrument after another, each on a page of its own. Nothing is fetched: styles and
+fonts are read from our own folders."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import weasyprint
+from django.template.loader import render_to_string
+from django.utils.safestring import SafeString, mark_safe
+from weasyprint.text.fonts import FontConfiguration
+
+from bandroom.people.cards.pdf import OwnFilesOnly
+from bandroom.people.instruments import Instrument
+from bandroom.people.paper import Paper
+from exercises.models import Exercise, ExerciseLine
+from exercises.music.engraving import line_svg
+from exercises.music.keys import key_words
+from exercises.parts import Layout, engraved_line, part_of
+from exercises.reading_help import ROWS_ROOM, ReadingGuide, names_overlay, reading_guide, spoken_line
+
+HERE = Path(__file__).parent
+#: Inside a drawing the rules of the page do not reach: its letters bring their own.
+DRAWING_STYLE = (
+    "<style>.names text{font:700 15px Atkinson;text-anchor:middle;fill:#23172f}"
+    ".names .names__count{font:400 12px Atkinson;fill:#574a66}"
+    ".names__held{stroke:#23172f;stroke-width:1.2}</style>"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class PrintedLine:
+    label: str
+    caption: str
+    tempo: int
+    svg: SafeString
+    guide: ReadingGuide | None
+
+
+@dataclass(frozen=True, slots=True)
+class PrintedPart:
+    instrument: Instrument
+    key: str
+    lines: tuple[PrintedLine, ...]
+
+
+def parts_pdf(*, exercise: Exercise, instruments: Sequence[Instrument], paper: Paper, guide: bool) -> bytes:
+    """The parts of these instruments.
+
+    guide  with letter names, counts, watch notes and reasons; without, bare for pencil work
+    Raises MusicError when a part cannot be made.
+    """
+    html = render_to_string(
+        "exercises/parts_on_paper.html",
+        {
+            "exercise": exercise,
+            "band": exercise.band,
+            "parts": [printed_part(exercise=exercise, instrument=each, guide=guide) for each in instruments],
+            "paper": paper,
+            "guide": guide,
+        },
+    )
+    fetcher, fonts = OwnFilesOnly(), FontConfiguration()
+    styles = (HERE / "sheet.css").read_text(encoding="utf-8")
+    sheet = weasyprint.CSS(string=styles, url_fetcher=fetcher, font_config=fonts)
+    document = weasyprint.HTML(string=html, url_fetcher=fetcher)
+    return bytes(document.write_pdf(stylesheets=[sheet], font_config=fonts))
+
+
+def printed_part(*, exercise: Exercise, instrument: Instrument, guide: bool) -> PrintedPart:
+    lines = tuple(_printed_line(line, instrument=instrument, guide=guide) for line in exercise.lines.all())
+    first = part_of(line=exercise.lines.all()[0], instrument=instrument)
+    key = key_words(first.line.fifths) if first.instrument.pitched else ""
+    return PrintedPart(instrument=instrument, key=key, lines=lines)
+
+
+def _printed_line(line: ExerciseLine, *, instrument: Instrument, guide: bool) -> PrintedLine:
+    part = part_of(line=line, instrument=instrument)
+    engraving = engraved_line(
+        line=line,
+        instrument=instrument,
+        layout=Layout.PAPER_GUIDE if guide else Layout.PAPER,
+        prefix=f"{instrument.value}-{line.label}".replace("_", "-"),
+    )
+    overlay = DRAWING_STYLE + names_overlay(engraving, part, names=True, counted=True) if guide else ""
+    svg = line_svg(
+        engraving, overlay=overlay, label=spoken_line(part), pad_bottom=ROWS_ROOM if guide else 6.0
+    )
+    return PrintedLine(
+        label=line.label,
+        caption=line.caption,
+        tempo=line.tempo_bpm,
+        svg=mark_safe(svg),  # noqa: S308 - the engine and format_html escape all that is drawn
+        guide=reading_guide(line=line, instrument=instrument) if guide else None,
+    )

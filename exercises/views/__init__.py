@@ -1,0 +1,1 @@
+"""Pages of exercises: writing them, their parts, fingerings and ranges."""

@@ -1,0 +1,214 @@
+"""The wall: every part of a line under each other, decisions first."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from enum import IntEnum
+
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString, mark_safe
+
+from bandroom.people.instruments import Instrument
+from exercises.models import Exercise, ExerciseLine
+from exercises.music.engraving import Engraving, line_svg
+from exercises.music.instruments import INSTRUMENTS, Ranges
+from exercises.music.keys import key_words
+from exercises.music.part import Part, Verdict
+from exercises.music.score import NoteRef, count_text
+from exercises.parts import band_rules, engraved_wall, part_of
+from exercises.reach import Reach, reach_of
+
+#: Octave shifts that the buttons of a part reach (the engine prints no others sensibly).
+LOWEST_OCTAVE, HIGHEST_OCTAVE = -5, 5
+
+
+class Standing(IntEnum):
+    """How much a part asks of the director; what asks most stands first."""
+
+    DECIDE = 0
+    LOOK = 1
+    STRETCH = 2
+    FITS = 3
+
+    @property
+    def words(self) -> str:
+        return {"DECIDE": "Outside", "LOOK": "Look at this", "STRETCH": "A stretch", "FITS": "Fits"}[
+            self.name
+        ]
+
+
+_STANDING_WORDS = {
+    Standing.DECIDE: "Outside",
+    Standing.LOOK: "Look at this",
+    Standing.STRETCH: "A stretch",
+    Standing.FITS: "Fits",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class OutsideNote:
+    """A note beyond the range, for the director to decide about."""
+
+    index: int
+    place: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class WallRow:
+    """One instrument's part of the line.
+
+    accepted  the director said yes to the notes outside
+    octaves   octave shift of the part; `octave_chosen` if the director set it
+    says      one sentence about the range; `warnings` further ones about keys and half steps
+    changed   notes that this part rests on or plays otherwise
+    """
+
+    instrument: Instrument
+    standing: Standing
+    key: str
+    svg: SafeString
+    reach: Reach | None
+    says: str
+    warnings: tuple[str, ...]
+    outside: tuple[OutsideNote, ...]
+    accepted: bool
+    octaves: int
+    octave_chosen: bool
+    changed: int
+
+    @property
+    def may_go_up(self) -> bool:
+        return self.reach is not None and self.octaves < HIGHEST_OCTAVE
+
+    @property
+    def may_go_down(self) -> bool:
+        return self.reach is not None and self.octaves > LOWEST_OCTAVE
+
+
+@dataclass(frozen=True, slots=True)
+class Wall:
+    rows: tuple[WallRow, ...]
+
+    def count(self, standing: Standing) -> int:
+        return sum(row.standing is standing for row in self.rows)
+
+    @property
+    def summary(self) -> str:
+        """ "1 needs a decision, 2 ask for a look, 6 are a stretch, 8 fit."."""
+        words = {
+            Standing.DECIDE: ("needs a decision", "need a decision"),
+            Standing.LOOK: ("asks for a look", "ask for a look"),
+            Standing.STRETCH: ("is a stretch", "are a stretch"),
+            Standing.FITS: ("fits", "fit"),
+        }
+        counted = [(self.count(standing), each) for standing, each in words.items()]
+        return ", ".join(f"{n} {one if n == 1 else more}" for n, (one, more) in counted if n) + "."
+
+
+def wall_of(*, line: ExerciseLine, instruments: Sequence[Instrument]) -> Wall:
+    """Raises MusicError when the line cannot be read or is too full to print."""
+    engravings = engraved_wall(line=line, instruments=instruments, prefix="wall")
+    rows = [
+        wall_row(line=line, instrument=instrument, engraving=engraving)
+        for instrument, engraving in zip(instruments, engravings, strict=True)
+    ]
+    return Wall(tuple(sorted(rows, key=lambda row: row.standing)))
+
+
+def wall_row(*, line: ExerciseLine, instrument: Instrument, engraving: Engraving) -> WallRow:
+    exercise = line.exercise
+    part = part_of(line=line, instrument=instrument)
+    ranges = band_rules(band=exercise.band, instrument=instrument).ranges or INSTRUMENTS[instrument].ranges
+    choice = next((c for c in exercise.part_choices.all() if c.instrument == instrument), None)
+    accepted = bool(choice and choice.accepted_outside)
+    others = _beside_the_range(part)
+    name = f"Line {line.label} for {instrument.label}: {_spoken(part)}"
+    return WallRow(
+        instrument=instrument,
+        standing=_standing(part, accepted=accepted, others=others),
+        key=key_words(part.line.fifths).partition(":")[0] if part.instrument.pitched else "no pitch",
+        svg=mark_safe(  # noqa: S308 - the engine escapes all it draws
+            line_svg(engraving, label=name, overlay=brackets(engraving, part.outside), pad_top=12)
+        ),
+        reach=reach_of(part, ranges) if ranges else None,
+        says=range_words(part, ranges) if ranges else "The rhythm alone",
+        warnings=others,
+        outside=tuple(outside_notes(part)),
+        accepted=accepted,
+        octaves=part.octaves,
+        octave_chosen=bool(choice and choice.octave is not None),
+        changed=_changed(exercise, instrument, line.label),
+    )
+
+
+def _standing(part: Part, *, accepted: bool, others: tuple[str, ...]) -> Standing:
+    if part.verdict is Verdict.OUTSIDE and not accepted:
+        return Standing.DECIDE
+    if others:
+        return Standing.LOOK
+    return Standing.FITS if part.verdict is Verdict.COMFORTABLE else Standing.STRETCH
+
+
+def _beside_the_range(part: Part) -> tuple[str, ...]:
+    """Warnings about the key and half steps: those about notes outside are drawn and counted."""
+    return part.warnings[len(part.outside) :]
+
+
+def _spoken(part: Part) -> str:
+    if not part.instrument.pitched:
+        return "the rhythm on one drum"
+    return ", ".join(note.pitch.spoken if note.pitch else "rest" for note in part.line.notes)
+
+
+def range_words(part: Part, ranges: Ranges) -> str:
+    """ "2 of 15 above C, the highest taught note; 3 below G, the lowest easy note"."""
+    pitches = [note.pitch for note in part.line.notes if note.pitch]
+    if part.verdict is Verdict.COMFORTABLE:
+        return ""
+    limits, low_words, high_words = (
+        (ranges.extended, "the lowest taught note", "the highest taught note")
+        if part.verdict is Verdict.OUTSIDE
+        else (ranges.comfortable, "the lowest easy note", "the highest easy note")
+    )
+    above = sum(pitch.midi > limits.high.midi for pitch in pitches)
+    below = sum(pitch.midi < limits.low.midi for pitch in pitches)
+    said = []
+    if above:
+        said.append(f"{above} of {len(pitches)} above {limits.high.printed}, {high_words}")
+    if below:
+        said.append(f"{below} of {len(pitches)} below {limits.low.printed}, {low_words}")
+    return "; ".join(said)
+
+
+def outside_notes(part: Part) -> Iterator[OutsideNote]:
+    for ref in part.outside:
+        pitch = part.line.notes[ref.index].pitch
+        if pitch is not None:
+            yield OutsideNote(
+                ref.index, f"bar {ref.bar}, {count_text(ref.beat, part.line.metre)}", pitch.printed
+            )
+
+
+def _changed(exercise: Exercise, instrument: str, label: str) -> int:
+    choice = next((c for c in exercise.part_choices.all() if c.instrument == instrument), None)
+    if choice is None:
+        return 0
+    return len(choice.left_out.get(label, ())) + len(choice.instead.get(label, {}))
+
+
+def brackets(engraving: Engraving, refs: Sequence[NoteRef]) -> SafeString:
+    """A bracket over each of these notes: look here."""
+    places = {place.index: place for place in engraving.notes}
+    drawn = []
+    for ref in refs:
+        place = places[ref.index]
+        top = engraving.systems[place.system].ink_top - 8
+        drawn.append((f"{place.x - 9:.1f}", f"{top + 4:.1f}", f"{top:.1f}", f"{place.x + 9:.1f}"))
+    return format_html(
+        '<g aria-hidden="true">{}</g>',
+        format_html_join(
+            "",
+            '<path class="bracket" d="M{} {}V{}H{}V{}"/>',
+            ((x1, low, top, x2, low) for x1, low, top, x2 in drawn),
+        ),
+    )
