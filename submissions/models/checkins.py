@@ -102,6 +102,8 @@ class Booking(models.Model):
     state = models.CharField(max_length=9, choices=State.choices, default=State.BOOKED)
     booked_at = models.DateTimeField()
     changed_at = models.DateTimeField()
+    # Counts moves and cancellations, for calendars; with the slot's own count it never goes back.
+    sequence = models.PositiveIntegerField(default=0)
 
     class Meta:
         ordering = ("booked_at", "pk")
@@ -113,6 +115,11 @@ class Booking(models.Model):
 
     def __str__(self) -> str:
         return f"{self.seat} in {self.slot}"
+
+    @property
+    def holds(self) -> bool:
+        """Whether the student is expected: booked, and the time was not cancelled."""
+        return self.state == Booking.State.BOOKED and self.slot.cancelled_at is None
 
 
 class CalendarFeed(models.Model):

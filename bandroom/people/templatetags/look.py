@@ -12,6 +12,7 @@ Tags
 Filters (`band` is a Band: its clock tells the time)
     {{ due|band_time:band }}            Thursday 26 November, 8:00 pm
     {{ due|band_day:band }}             Thursday 26 November
+    {{ due|band_weekday:band }}         Thursday
     {{ due|band_clock:band }}           8:00 pm
     {{ seconds|clock }}                 0:17, for the length of a take
 
@@ -81,6 +82,11 @@ def key(name: str) -> SafeString:
 @register.filter
 def band_day(moment: datetime, band: Band) -> str:
     return dateformat.format(band.local(moment), "l j F")
+
+
+@register.filter
+def band_weekday(moment: datetime, band: Band) -> str:
+    return dateformat.format(band.local(moment), "l")
 
 
 @register.filter

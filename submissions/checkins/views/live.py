@@ -1,0 +1,220 @@
+"""A check-in on the day: one student after the other, marked as they play."""
+
+from collections.abc import Callable
+from datetime import datetime
+from urllib.parse import urlencode
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.timezone import now
+from django.views.decorators.http import require_POST
+
+from bandroom.people.access import signed_in
+from submissions.checkins import live, meeting, queries
+from submissions.checkins.queries import Booked
+from submissions.checkins.views.opening import address_of, staff_booking_or_404
+from submissions.errors import Refused
+from submissions.grading import services as desk
+from submissions.grading.errors import Incomplete
+from submissions.grading.forms import SheetForm, first_error
+from submissions.grading.views.desk import EARS, note_fields
+from submissions.grading.views.moves import moved
+from submissions.grading.views.opening import invalid, is_scripted, refusal, user_of
+from submissions.models import Booking, Posting, Slot
+
+
+def live_page(
+    request: HttpRequest,
+    slot: Slot,
+    *,
+    wanted: str,
+    problem: str = "",
+    unmarked: bool = False,
+    keep: bool = False,
+    status: int = 200,
+) -> HttpResponse:
+    """One time, with the booking `wanted` or the one to call; `keep` shows again what was posted."""
+    at = now()
+    sitting = queries.sitting_of(slot)
+    called = live.called(sitting, slot=slot, wanted=wanted)
+    booking = called.booking if called else None
+    following = sitting.next_after(booking)
+    context: dict[str, object] = {
+        "slot": slot,
+        "band": slot.band,
+        "at": at,
+        "sitting": sitting,
+        "called": called,
+        "in_slot": [one for time in sitting.times if time.slot.pk == slot.pk for one in time.booked],
+        "clock": live.clock_of(slot, called),
+        "next": following,
+        "next_href": address_of(following.booking) if following else "",
+        "return_words": _return_words(following),
+        "problem": problem,
+        "ask_unmarked": unmarked,
+        "section_list": list(slot.sections.all()),
+        "can_edit": slot.cancelled_at is None and slot.ends_at > at,
+    }
+    if called is not None and slot.cancelled_at is None:
+        context |= _called_context(request, called.booking, at=at, keep=keep)
+    return render(request, "submissions/checkins/live.html", context, status=status)
+
+
+@require_POST
+@signed_in
+def booking_here(request: HttpRequest, pk: int) -> HttpResponse:
+    membership, booking = staff_booking_or_404(request, pk)
+    at = now()
+    work = live.played(booking, at=at)
+    posting: Posting | None = work.row.posting if work and work.row else None
+    return _stay(
+        request,
+        booking,
+        lambda: meeting.is_here(booking=booking, posting=posting, by=membership.user, at=at),
+    )
+
+
+@require_POST
+@signed_in
+def booking_absent(request: HttpRequest, pk: int) -> HttpResponse:
+    """Did not come; goes on to the next student."""
+    _, booking = staff_booking_or_404(request, pk)
+    try:
+        meeting.did_not_come(booking=booking, at=now())
+    except Refused as refused:
+        return _refused(request, booking, refused)
+    messages.success(
+        request, f"{booking.seat.student.first_name} did not come. No mark is given; it can be booked again."
+    )
+    return redirect(_next_address(booking))
+
+
+@require_POST
+@signed_in
+def booking_back(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take "here" or "did not come" back."""
+    membership, booking = staff_booking_or_404(request, pk)
+    at = now()
+    work = live.played(booking, at=at)
+    return _stay(
+        request,
+        booking,
+        lambda: meeting.take_back(
+            booking=booking, turn_in=work.turn_in if work else None, by=membership.user, at=at
+        ),
+    )
+
+
+@require_POST
+@signed_in
+def booking_helped(request: HttpRequest, pk: int) -> HttpResponse:
+    _, booking = staff_booking_or_404(request, pk)
+    try:
+        solved = meeting.was_helped(booking=booking, at=now())
+    except Refused as refused:
+        return _refused(request, booking, refused)
+    name = booking.seat.student.first_name
+    places = f" {solved} place{'' if solved == 1 else 's'} solved." if solved else ""
+    messages.success(request, f"{name} was helped.{places}")
+    return redirect(address_of(booking))
+
+
+@require_POST
+@signed_in
+def booking_return(request: HttpRequest, pk: int) -> HttpResponse:
+    """Keep all that the page holds, give it back to the student, and call the next: as on the desk."""
+    _, booking = staff_booking_or_404(request, pk)
+    at = now()
+    work = live.played(booking, at=at)
+    turn_in = work.turn_in if work else None
+    if turn_in is None:
+        raise Http404
+    form = SheetForm(request.POST, assignment=turn_in.assignment)
+    if not form.is_valid():
+        sentence = first_error(form)
+        if is_scripted(request):
+            return invalid(sentence)
+        return live_page(request, booking.slot, wanted=str(pk), problem=sentence, keep=True, status=422)
+    try:
+        desk.keep_all(
+            turn_in=turn_in,
+            attempt=form.cleaned_data["attempt"],
+            given=list(form.given()),
+            note=form.note,
+            by=user_of(request),
+            at=at,
+        )
+        said = moved(request, turn_in, form.cleaned_data["attempt"])
+    except Refused as refused:
+        return _refused(request, booking, refused)
+    if said:
+        messages.success(request, said)
+    goes_to = _goes_to(booking, request.POST.get("do", ""))
+    return JsonResponse({"next": goes_to}) if is_scripted(request) else redirect(goes_to)
+
+
+def _called_context(request: HttpRequest, booking: Booking, *, at: datetime, keep: bool) -> dict[str, object]:
+    takes = {
+        name.removeprefix("take-"): request.GET.get(name, "")
+        for name in request.GET
+        if name.startswith("take-")
+    }
+    work = live.played(booking, at=at, choice_of_takes=takes, posted=request.POST.dict() if keep else None)
+    stuck = live.stuck_of(booking)
+    context: dict[str, object] = {"stuck": stuck}
+    if booking.assignment_id is None:
+        context["help_lines"] = live.help_lines(booking, stuck=stuck, at=at)
+    if work is None or work.row is None or work.stand is None:
+        return context
+    return context | {
+        "assignment": work.assignment,
+        "row": work.row,
+        "stand": work.stand,
+        "note_fields": note_fields(work.stand),
+        "ears": EARS,
+        "ear_url": reverse("submissions:desk-ear", args=[work.assignment.pk, work.row.seat.pk]),
+        "plays_late": work.row.turn_in is None and at > work.row.posting.due_at,
+    }
+
+
+def _return_words(following: Booked | None) -> str:
+    return f"Return and call {following.student.first_name}" if following else "Return"
+
+
+def _next_address(booking: Booking) -> str:
+    following = queries.sitting_of(booking.slot).next_after(booking)
+    return address_of(following.booking if following else booking)
+
+
+def _goes_to(booking: Booking, pressed: str) -> str:
+    """The next student; or this one again, with another take to hear ("take:A:<id>")."""
+    if pressed != "keep" and not pressed.startswith("take:"):
+        return _next_address(booking)
+    _, _, wanted = pressed.partition(":")
+    label, _, take = wanted.partition(":")
+    return f"{address_of(booking)}&{urlencode({f'take-{label}': take})}" if take else address_of(booking)
+
+
+def _stay(request: HttpRequest, booking: Booking, move: Callable[[], Booking]) -> HttpResponse:
+    try:
+        move()
+    except Refused as refused:
+        return _refused(request, booking, refused)
+    return redirect(address_of(booking))
+
+
+def _refused(request: HttpRequest, booking: Booking, refused: Refused) -> HttpResponse:
+    if is_scripted(request):
+        return refusal(refused)
+    incomplete = isinstance(refused, Incomplete)
+    return live_page(
+        request,
+        booking.slot,
+        wanted=str(booking.pk),
+        problem=refused.sentence,
+        unmarked=incomplete,
+        keep="attempt" in request.POST and not incomplete,
+        status=409,
+    )
