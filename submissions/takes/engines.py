@@ -13,6 +13,8 @@ from django.conf import settings
 PASSED_ON = ("PATH", "HOME", "LANG", "LC_ALL", "TMPDIR", "SYSTEMROOT", "VIRTUAL_ENV", "LD_LIBRARY_PATH")
 # One engine uses one core; number libraries would otherwise start a thread, and memory, for each.
 ONE_THREAD = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1")
+# The C library otherwise sets address space aside for each core, which the limit counts.
+FEW_ARENAS = {"MALLOC_ARENA_MAX": "2"}
 
 
 class EngineFailed(Exception):
@@ -37,7 +39,9 @@ def run(module: str, *arguments: str, limits: Limits) -> dict[str, Any]:
         module,
         *arguments,
     ]
-    environment = {name: os.environ[name] for name in PASSED_ON if name in os.environ} | ONE_THREAD
+    environment = (
+        {name: os.environ[name] for name in PASSED_ON if name in os.environ} | ONE_THREAD | FEW_ARENAS
+    )
     try:
         ended = subprocess.run(  # noqa: S603 - our own module, no shell
             command,

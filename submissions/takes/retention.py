@@ -9,6 +9,7 @@ from django.conf import settings
 from django.core.files import File
 from django.core.files.storage import storages
 from django.db.models import F, OuterRef, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 
 from bandroom.people.models import Band, User
 from submissions.models import Posting, Take
@@ -44,12 +45,15 @@ def delete_old_takes(*, at: datetime) -> int:
 
 
 def _closed_before(over: datetime, *, band: Band) -> QuerySet[Take]:
-    own = Posting.objects.filter(assignment=OuterRef("assignment"), section=OuterRef("seat__section"))
-    return (
-        Take.objects.filter(assignment__band=band)
-        .annotate(closes=Subquery(own.values("closes_at")[:1]))
-        .filter(closes__lt=over)
+    postings = Posting.objects.filter(assignment=OuterRef("assignment"))
+    own = postings.filter(section=OuterRef("seat__section"))
+    closes = Coalesce(
+        Subquery(own.values("closes_at")[:1]),
+        # Its section was taken off the assignment: no recording stays because nobody asks for it any more.
+        Subquery(postings.order_by("-closes_at").values("closes_at")[:1]),
+        F("declared_at"),
     )
+    return Take.objects.filter(assignment__band=band).annotate(closes=closes).filter(closes__lt=over)
 
 
 def delete_take(take: Take) -> None:

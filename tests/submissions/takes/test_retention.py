@@ -97,6 +97,19 @@ def test_each_band_by_its_own_policy_and_each_section_by_its_own_closing(assignm
     assert Take.objects.get(state=Take.State.DELETED) == short
 
 
+def test_a_take_whose_section_was_taken_off_the_assignment_ends_as_well(take, assignment, section):
+    other = factories.make_section(band=section.band)
+    posting = assignment.postings.get()
+    posting.section = other
+    posting.save(update_fields=["section"])
+    assert retention.delete_old_takes(at=posting.closes_at + timedelta(days=120)) == 0
+    assert retention.delete_old_takes(at=posting.closes_at + timedelta(days=121)) == 1
+
+    again = make_take(assignment, take.seat)
+    posting.delete()
+    assert retention.delete_old_takes(at=again.declared_at + timedelta(days=121)) == 1
+
+
 def test_a_take_that_never_arrived_ends_as_well(assignment, seat):
     take = make_take(assignment, seat, state=Take.State.DECLARED, original="", served="", received_at=None)
     upload_path(take.pk).write_bytes(b"half")
