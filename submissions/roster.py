@@ -22,6 +22,8 @@ class RosterRow:
     turn_in: TurnIn | None
     standing: Standing
     late: bool
+    # None once the student's membership was ended and erased.
+    membership_id: int | None
     may_record: bool
     stuck: Stuck | None
 
@@ -88,6 +90,7 @@ def roster(*, assignment: Assignment, at: datetime, policy: Policy | None = None
                     turn_in=turn_in, posting=posting, policy=policy, booked=seat.pk in booked, at=at
                 ),
                 late=is_late(turn_in=turn_in, posting=posting, policy=policy),
+                membership_id=member.pk if member else None,
                 may_record=member is not None and member.may_record,
                 stuck=stuck.get(seat.pk),
             )

@@ -2,6 +2,7 @@
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 from django.utils.text import slugify
 from django.utils.timezone import now
 from django.views.decorators.http import require_safe
@@ -13,7 +14,7 @@ from submissions.followup.exports import marks_csv, term_csv
 from submissions.followup.history import history_of
 from submissions.followup.overview import by_section
 from submissions.grading.filters import DeskFilter
-from submissions.grading.hall import hall
+from submissions.grading.hall import hall, seated
 from submissions.grading.queries import assignment_or_404, begun, rows_of
 from submissions.models import Assignment
 from submissions.roster import count_by_standing
@@ -26,18 +27,14 @@ def assignment(request: HttpRequest, pk: int) -> HttpResponse:
     at = now()
     row = assignment_or_404(band=membership.band, pk=pk)
     rows = rows_of(assignment=row, at=at)
+    choice = DeskFilter()
+    students = seated(rows, assignment=row, choice=choice, begun=begun(assignment=row))
     postings = {found.posting.pk: found.posting for found in rows}
     context = {
         "assignment": row,
         "band": membership.band,
         "at": at,
-        "hall": hall(
-            rows,
-            assignment=row,
-            choice=DeskFilter(),
-            address=request.path + "desk/",
-            begun=begun(assignment=row),
-        ),
+        "hall": hall(students, choice=choice, address=reverse("submissions:desk", args=[row.pk])),
         "counts": count_by_standing(rows),
         "sections": by_section(rows),
         "postings": sorted(postings.values(), key=lambda posting: posting.due_at),
