@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from exercises.music.part import Part
 
-RATE = 48_000
+RATE = 24_000
 SEED_ROOM = 20_261_124
 ATTACK_SECONDS, RELEASE_SECONDS = 0.035, 0.06
 BREATH_SECONDS = 0.05
@@ -67,7 +67,7 @@ def tones(*, part: Part, tempo: int, slips: Slips) -> list[Tone]:
 def sound(
     *, takes: Sequence[Sequence[Tone]], timbre: str, cents: float, gap: float = 0.0
 ) -> NDArray[np.float64]:
-    """One channel at 48 kHz, values from -1 to 1; several lines stand one after the other."""
+    """One channel at 24 kHz, values from -1 to 1; several lines stand one after the other."""
     pieces = [_line(line, timbre=timbre, cents=cents) for line in takes]
     silence = np.zeros(int(gap * RATE))
     joined = np.concatenate([part for piece in pieces for part in (piece, silence)])

@@ -2,19 +2,15 @@
 
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
 from bandroom.people.instruments import Instrument
 from exercises.models import ExerciseLine
 from submissions.models import Assignment
+from submissions.working.lights import lights
 
-if TYPE_CHECKING:
-    from exercises.music.engraving import Engraving
-
-BAR_LIGHT_ROOM = 8
 REFERENCE_PITCH_HZ = 440.0  # ISO 16: A above middle C
 A4 = 69
 
@@ -35,20 +31,22 @@ class LinePage:
 
 def line_page(*, line: ExerciseLine, assignment: Assignment, instrument: str) -> LinePage:
     """Engraved for phone and desk. Raises MusicError when the line cannot be engraved."""
-    from exercises.parts import Layout, engraved_line, part_of  # noqa: PLC0415 as above
-
     from exercises.music.engraving import line_svg  # noqa: PLC0415 heavy: never at a web worker's start
+    from exercises.parts import Layout, engraved_line, part_of  # noqa: PLC0415 as above
 
     tempo = assignment.tempo_of(line.label, line.tempo_bpm)
     part = part_of(line=line, instrument=instrument)
     name = f"{Instrument(instrument).label} part, line {line.label}"
+    # All a script counts is in these: quarters, or eighths where eighths are counted.
+    unit = part.line.metre.count_unit
+    in_bar = int(part.line.metre.quarters / unit)
     drawn = {}
     for layout in (Layout.DESK, Layout.PHONE):
         engraving = engraved_line(
             line=line, instrument=instrument, layout=layout, prefix=f"l{line.label}{layout.value[0]}"
         )
         drawn[layout] = mark_safe(  # noqa: S308 the engine escapes all it draws
-            line_svg(engraving, label=name, overlay=bar_lights(engraving), pad_top=12, pad_bottom=12)
+            line_svg(engraving, label=name, overlay=lights(engraving, count_unit=unit), pad_top=12, pad_bottom=12)
         )
     sounding = next((midi for midi in part.sounding_midi() if midi is not None), None)
     beats = sum((note.beats for note in part.line.notes), start=Fraction(0))
@@ -62,11 +60,11 @@ def line_page(*, line: ExerciseLine, assignment: Assignment, instrument: str) ->
         narrow=drawn[Layout.PHONE],
         timing={
             "label": line.label,
-            "tempo": tempo,
-            "beatsInBar": part.line.metre.beats * 4 / part.line.metre.unit,
+            "tempo": float(tempo / unit),
+            "beatsInBar": in_bar,
             "bars": len(part.line.bars),
-            "beats": float(beats),
-            "countOff": list(count_off(part.line.metre.beats)),
+            "beats": float(beats / unit),
+            "countOff": list(count_off(in_bar)),
             "firstNoteHz": None if sounding is None else frequency(sounding),
             "family": part.instrument.family,
         },
@@ -83,23 +81,3 @@ def count_off(beats_in_bar: int) -> tuple[str, ...]:
     whole_bar = tuple(str(beat) for beat in range(1, beats_in_bar + 1))
     last_bar = (*whole_bar[:-2], "ready", "play")
     return last_bar if beats_in_bar >= 4 else (*whole_bar, *last_bar)
-
-
-def bar_lights(engraving: "Engraving") -> SafeString:
-    """One light behind each bar, dark until a script turns it on; heads stay black (it multiplies)."""
-    systems = engraving.systems
-    lights = format_html_join(
-        "",
-        '<rect class="bar-light" data-bar="{}" x="{}" y="{}" width="{}" height="{}"/>',
-        (
-            (
-                bar.index,
-                round(bar.left, 1),
-                round(systems[bar.system].ink_top - BAR_LIGHT_ROOM, 1),
-                round(bar.right - bar.left, 1),
-                round(systems[bar.system].ink_bottom - systems[bar.system].ink_top + 2 * BAR_LIGHT_ROOM, 1),
-            )
-            for bar in engraving.bars
-        ),
-    )
-    return format_html('<g class="bar-lights" aria-hidden="true">{}</g>', lights)
