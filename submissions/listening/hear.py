@@ -30,7 +30,9 @@ from submissions.listening.units import RATE
 
 STOPPED_EARLY_NOTES = 2
 """Missing from the end, at least this many: one note may be a release too soft to hear."""
-SAME_LINE = 0.45
+PLAYED_AGREEMENT = 0.5
+"""With this share of notes as written somebody plays, however short the notes are."""
+SAME_LINE = 0.5
 """Share of notes as written under which it is probably another line."""
 NOT_HEARD_CONFIDENCE = 0.8
 MERGED_CONFIDENCE = 0.4
@@ -51,10 +53,10 @@ def hear_take(*, audio: bytes | Path, score: Score) -> Evidence:
         heard = winds.track(samples, score=score)
         if quality.is_noisy(heard):
             found.append(Quality.NOISY)
-        nobody = quality.nobody_plays(heard)
-        if nobody:
-            return _nobody(score, sound, [*found, *nobody])
         performance = winds.perform(samples, heard, score=score)
+        plays = performance is not None and performance.agreement >= PLAYED_AGREEMENT
+        if not plays and not quality.has_player(heard):
+            return _nobody(score, sound, found + quality.sounds_instead(heard))
     if performance is None:
         return _nobody(score, sound, found)
     return _evidence(performance, score, sound, found)

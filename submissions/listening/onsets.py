@@ -1,9 +1,9 @@
 """When exactly did this note begin and stop?
 
 Definition: within a decoded span, after a silence, the moment the level comes within 20 dB of the note's
-own on the slope that carries it past 14 dB under; or, where the sound never stopped, the bottom of the dip that parts it from the note
-before; or, with no dip at all (a slur), the change of pitch itself. It stops where the level falls 14 dB
-under its own level for good.
+own on the slope that carries it past 14 dB under; where the sound never stopped, the bottom of the dip that
+parts it from the note before; with no dip at all (a slur), the change of pitch itself. It stops where the
+level falls 14 dB under its own for good.
 
 Assumptions: the span's boundary is right to about 100 ms; level frames stand every 5 ms.
 """
@@ -59,7 +59,9 @@ def _loud(level_db: Floats, first: int, last: int) -> float:
 
 def _foot(level_db: Floats, below: int, loud: float) -> float:
     """Back from the sure rise, down the same slope, to where the note is first audible."""
-    while below > 0 and loud - AUDIBLE_DB < level_db[below] and level_db[below - 1] < level_db[below] - SLOPE_DB:
+    while (
+        below > 0 and loud - AUDIBLE_DB < level_db[below] and level_db[below - 1] < level_db[below] - SLOPE_DB
+    ):
         below -= 1
     threshold = loud - AUDIBLE_DB if level_db[below] < loud - AUDIBLE_DB else loud - UNDER_PEAK_DB
     return _crossing(level_db, below, max(threshold, float(level_db[below])))

@@ -60,6 +60,10 @@ LEAST_KEPT = 0.03
 """A strike's peak still has this share of its height a tenth of a second later (xylophone: a tenth)."""
 TONAL_DB = 20.0
 """A bar's peak stands this far out of what the strike added around it; a click's or a voice's does not."""
+LEAST_IN_TUNE = 0.6
+"""Length of the mean of all strikes' places within the semitone: 1 for a tuned set of bars, near 0 for a
+voice. Under this no instrument is struck."""
+FARTHEST_FROM_BAR = 0.25
 TONAL_REACH = 2.0**0.5
 EDGE_HOP_SECONDS, EDGE_WINDOW_SECONDS = 0.0025, 0.005
 EDGE_BEFORE, EDGE_AFTER = 12, 10
@@ -70,6 +74,8 @@ EXTRA_SURE = 2.2
 IMPOSSIBLE = 1e9
 TRAIL_SHARE = 0.8
 TRAIL_BEATS = 1.5
+LEAST_AGREEMENT = 0.25
+"""Under this share of notes as written, chance tones in noise or speech explain the strikes as well."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +110,8 @@ def perform(samples: Floats32, *, score: Score) -> Performance | None:
             rival = _matched(struck, score, other)
             if rival.agreement >= transposition.AGREEMENT and rival.cost < best.cost - transposition.MARGIN:
                 best = rival
+    if best.agreement < LEAST_AGREEMENT:
+        return None
     return _performance(struck, heard, best, score)
 
 
@@ -115,15 +123,18 @@ def strikes(samples: Floats32, *, lowest: int, highest: int) -> list[Strike]:
     )
     found = []
     sharpened = np.diff(samples, prepend=np.zeros(1, np.float32))
-    level = levels_db(
-        sharpened, hop_seconds=EDGE_HOP_SECONDS, window_seconds=EDGE_WINDOW_SECONDS, rate=RATE
-    )
+    level = levels_db(sharpened, hop_seconds=EDGE_HOP_SECONDS, window_seconds=EDGE_WINDOW_SECONDS, rate=RATE)
     for hop in _rises(samples, low, high):
         strike = _strike(padded, hop * FLUX_HOP / RATE, low, high)
         if strike is not None:
             found.append(replace(strike, seconds=_edge(level, strike.seconds)))
     if not found:
         return []
+    turns = np.exp(2j * np.pi * np.array([strike.midi for strike in found])).mean()
+    if abs(turns) < LEAST_IN_TUNE:
+        return []
+    tuning = float(np.angle(turns)) / (2 * np.pi)
+    found = [s for s in found if abs((s.midi - tuning + 0.5) % 1.0 - 0.5) < FARTHEST_FROM_BAR]
     usual = np.percentile([strike.level_db for strike in found], 80)
     return [strike for strike in found if strike.level_db > usual - WEAKER_DB]
 
@@ -182,7 +193,7 @@ def _strike(padded: Floats32, seconds: float, low: int, high: int) -> Strike | N
     added = np.maximum(0.0, after - spectrum(seconds - BEFORE_SECONDS))
     band = (hz > hz_from_midi(low - 0.6)) & (hz < hz_from_midi(high + 0.6))
     place = int(np.argmax(np.where(band, added, 0.0)))
-    if added[place] <= 0.0:
+    if added[place] <= 0.0 or not place:
         return None
     tail = spectrum(seconds + TAIL_SECONDS)[max(0, place - 3) : place + 4].max()
     kept = float(tail / (after[place] + 1e-9))
@@ -191,7 +202,7 @@ def _strike(padded: Floats32, seconds: float, low: int, high: int) -> Strike | N
     if kept < LEAST_KEPT or tonal < TONAL_DB:
         return None
     for ratio in OVERTONES:
-        below = band & (np.abs(hz * ratio / hz[place] - 1) < 0.015)
+        below = band & (np.abs(hz * ratio - hz[place]) < 0.015 * hz[place])
         if below.any() and added[below].max() > OVERTONE_SHARE * added[place]:
             place = int(np.argmax(np.where(below, added, 0.0)))
             break
@@ -331,5 +342,5 @@ def _performance(
         seconds_per_beat=best.seconds_per_beat,
         tuning=float(np.median([item.cents or 0.0 for item in sounded])) / 100.0,
         transposed=best.transposed,
-        log_score=-best.cost,
+        agreement=best.agreement,
     )

@@ -34,6 +34,7 @@ class Performance:
     tuning: float
     """Semitones above A = 440 Hz."""
     transposed: int
-    log_score: float
+    agreement: float
+    """Share of the written notes that sound as this performance has them."""
     merged: tuple[int, ...] = ()
     """Notes not heard that may be hidden in a longer sound of the same pitch beside them."""

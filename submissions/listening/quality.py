@@ -1,17 +1,19 @@
 """Can this recording be heard at all, and does anybody play in it?
 
 Definition: clipped, very quiet or noisy sound, from the samples and the levels; and, from the tracked
-pitch, whether any held pitch sounds. Speech glides and clicks do not hold: a take in which almost no
-frame belongs to a steady, clearly periodic stretch of 120 ms has no player in it.
+pitch, whether it is held. A stretch of 200 ms whose pitch stays within half a semitone is held. Of a
+player's voiced sound nearly all is held (simulated beginners at their worst: 0.85), of speech next to none
+(synthetic and recorded voices: at most 0.16); clicks and noise have no pitch.
 
-Assumptions: a beginner's note, however poor, is steady within a quarter tone for 120 ms.
+Assumptions: notes last 200 ms or more. A take of very short notes is not held either, so the caller keeps
+it when its notes fit the part.
 """
 
 import numpy as np
 
 from submissions.listening.evidence import Quality
 from submissions.listening.frames import Heard
-from submissions.listening.units import HOP_SECONDS, Bools, Floats, Floats32
+from submissions.listening.units import HOP_SECONDS, Bools, Floats32
 
 FULL_SCALE = 0.98
 CLIPPED_SHARE = 0.0005
@@ -21,10 +23,15 @@ SILENT_DB = -75.0
 NOISY_DB = 14.0
 """Less than this between the playing and the noise."""
 
-STEADY_SEMITONES = 0.25
-STEADY_STRENGTH = 0.70
-STEADY_FRAMES = 12
-FEWEST_STEADY_SECONDS = 0.35
+HELD_FRAMES = 20
+HELD_SEMITONES = 0.5
+HELD_STRENGTH = 0.70
+LEAST_HELD_SHARE = 0.35
+LEAST_HELD_SECONDS = 0.4
+
+SPEECH_VOICED_SHARE = 0.15
+CLICK_OVER_NOISE_DB = 25.0
+"""A click stands this far over the median level."""
 
 
 def sound_quality(samples: Floats32) -> list[Quality]:
@@ -50,25 +57,34 @@ def _clipped(samples: Floats32, peak: float) -> bool:
     return bool(runs.mean() > CLIPPED_SHARE)
 
 
-def steady_frames(midi: Floats, strength: Floats, voiced: Bools) -> Bools:
-    """Frames inside stretches of at least STEADY_FRAMES whose pitch and strength hold."""
-    moved = np.abs(np.diff(midi, prepend=np.nan))
-    holds = voiced & (strength > STEADY_STRENGTH) & (np.nan_to_num(moved, nan=9.0) < STEADY_SEMITONES)
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], holds.view(np.int8), [0]))))
-    steady = np.zeros_like(holds)
-    for start, end in zip(edges[::2], edges[1::2], strict=True):
-        if end - start >= STEADY_FRAMES:
-            steady[start:end] = True
-    return steady
+def held_frames(heard: Heard) -> Bools:
+    """Frames inside stretches of HELD_FRAMES that are clearly periodic and keep their pitch."""
+    clear = heard.voiced & (heard.track.strength > HELD_STRENGTH)
+    held = np.zeros(len(clear), dtype=np.bool_)
+    if len(clear) < HELD_FRAMES:
+        return held
+    windows = np.lib.stride_tricks.sliding_window_view(np.where(clear, heard.midi, np.nan), HELD_FRAMES)
+    # A NaN anywhere makes both extremes NaN, and the comparison False.
+    starts = np.flatnonzero(windows.max(axis=1) - windows.min(axis=1) < HELD_SEMITONES)
+    for step in range(HELD_FRAMES):
+        held[starts + step] = True
+    return held
+
+
+def has_player(heard: Heard) -> bool:
+    """Whether the take's pitch is held as a player's is."""
+    held = int(held_frames(heard).sum())
+    return held * HOP_SECONDS >= LEAST_HELD_SECONDS and held >= LEAST_HELD_SHARE * int(heard.voiced.sum())
+
+
+def sounds_instead(heard: Heard) -> list[Quality]:
+    """What fills a take in which nobody plays: speech, clicks, or neither."""
+    if heard.voiced.mean() > SPEECH_VOICED_SHARE:
+        return [Quality.ONLY_SPEECH]
+    if heard.level_db.max() - np.median(heard.level_db) > CLICK_OVER_NOISE_DB:
+        return [Quality.ONLY_CLICKS]
+    return []
 
 
 def is_noisy(heard: Heard) -> bool:
     return heard.peak_db - heard.noise_db < NOISY_DB
-
-
-def nobody_plays(heard: Heard) -> list[Quality]:
-    """NOBODY_PLAYS, and what sounds instead where that is clear; empty when somebody plays."""
-    steady = steady_frames(heard.midi, heard.track.strength, heard.voiced)
-    if steady.sum() * HOP_SECONDS >= FEWEST_STEADY_SECONDS:
-        return []
-    return [Quality.NOBODY_PLAYS]

@@ -6,17 +6,17 @@ transpositions are decoded the same way over the same frames, and the likeliest 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from submissions.listening import transposition
 from submissions.listening.boundaries import Boundaries, boundaries
-from submissions.listening.decoder import Decoding, Lattice, Stray
+from submissions.listening.decoder import WRONG_PITCH, Decoding, Lattice, Stray
 from submissions.listening.envelopes import Envelopes, envelopes
 from submissions.listening.evidence import Attempt, Extra
 from submissions.listening.frames import ABOVE_PART, BELOW_PART, Frames, Heard, frames, hear
-from submissions.listening.misreading import Reading, key_readings
+from submissions.listening.misreading import key_readings, readings
 from submissions.listening.octaves import (
     HEARD_HIGH_FLOOR_DB,
     HEARD_HIGH_ODD_DB,
@@ -33,7 +33,10 @@ from submissions.listening.units import HOP_SECONDS, Floats, Floats32, hz_from_m
 
 WIDE_BELOW, WIDE_ABOVE = 20, 24
 """Semitones around the part when another instrument's part may be sounding."""
+TEMPI_TRIED = np.array([0.75, 1.0, 1.35])
 TEMPO_TOLERANCE = 0.03
+FAR_TUNING_COST = 2.0
+MISREADING_COST = 6.0
 NEAR_PITCH = 0.8
 OCTAVE_CHECK_BELOW_HZ = 900.0
 WILD_CENTS = 80.0
@@ -55,7 +58,11 @@ class Story:
     targets: tuple[int, ...]
     seconds_per_beat: float
     transposed: int = 0
-    reading: Reading | None = None
+
+    @property
+    def worth(self) -> float:
+        """Log-score, less what an unlikely tuning costs."""
+        return self.decoding.log_score - (FAR_TUNING_COST if abs(self.frames.tuning) > 0.5 else 0.0)
 
     @property
     def agreement(self) -> float:
@@ -72,7 +79,7 @@ def perform(samples: Floats32, heard: Heard, *, score: Score) -> Performance | N
         story = _another(samples, levels, score, story) or story
     if story is None:
         return None
-    return _performance(story, samples, levels, score)
+    return _performance(_reread(story, score), samples, levels, score)
 
 
 def track(samples: Floats32, *, score: Score) -> Heard:
@@ -94,42 +101,93 @@ def _as_written(heard: Heard, levels: Envelopes, score: Score) -> Story | None:
 
 
 def _another(samples: Floats32, levels: Envelopes, score: Score, first: Story | None) -> Story | None:
-    """The best of: as written, the key misread, another part; all over the same wide frames."""
+    """Another instrument's part, where it beats as written and every misreading of the key; else None.
+
+    All are decoded over the same wide frames, so their log-scores compare.
+    """
     wide = hear(samples, lowest=min(score.midis) - WIDE_BELOW, highest=max(score.midis) + WIDE_ABOVE)
-    counted = frames(wide, tuning=first.frames.tuning if first else None)
-    cut = boundaries(counted, levels)
-    heard = events(cut)
-    quick = match(heard, pitches=score.midis, beats=score.beats, printed_bpm=score.tempo_bpm)
-    if not quick:
-        return None
-    written = _decoded(counted, cut, score, score.midis, quick[0])
-    readings = [
-        _decoded(counted, cut, score, reading.sounding, quick[0], reading=reading)
-        for reading in key_readings(score)
-    ]
-    tempi = quick[0].seconds_per_beat * np.array([0.75, 1.0, 1.35])
-    others = [
-        _decoded(counted, cut, score, [midi + found.transposed for midi in score.midis], found)
-        for found in transposition.likeliest(
+    seen = frames(wide, tuning=first.frames.tuning if first else None)
+    plain: list[Story | None] = []
+    others: list[Story | None] = []
+    for tuning in (seen.tuning, other_side(seen.tuning)):
+        if tuning is None:
+            continue
+        counted = seen if tuning == seen.tuning else frames(wide, tuning=tuning)
+        cut = boundaries(counted, levels)
+        heard = events(cut)
+        quick = match(heard, pitches=score.midis, beats=score.beats, printed_bpm=score.tempo_bpm)
+        if not quick:
+            continue
+        plain.append(_decoded(counted, cut, score, score.midis, quick[0]))
+        plain += [
+            _decoded(counted, cut, score, reading.sounding, quick[0]) for reading in key_readings(score)
+        ]
+        pace = first.seconds_per_beat if first else quick[0].seconds_per_beat
+        likely = transposition.likeliest(
             heard,
             pitches=score.midis,
             beats=score.beats,
             printed_bpm=score.tempo_bpm,
-            seconds_per_beat=np.concatenate([tempi, [first.seconds_per_beat] if first else []]),
+            seconds_per_beat=np.concatenate([quick[0].seconds_per_beat * TEMPI_TRIED, [pace]]),
         )
-    ]
-    plain = _best([written, *readings])
+        for found in likely:
+            targets = [midi + found.transposed for midi in score.midis]
+            others.append(_decoded(counted, cut, score, targets, found))
     other = _best([story for story in others if story and story.agreement >= transposition.AGREEMENT])
-    if other is None:
-        return first or written
-    if plain is not None and other.decoding.log_score < plain.decoding.log_score + transposition.MARGIN:
-        return first or written
+    rival = _best(plain)
+    if other is None or (rival is not None and other.worth < rival.worth + transposition.MARGIN):
+        return None
     return other
+
+
+def _reread(story: Story, score: Score) -> Story:
+    """The same take with whole misreadings as the notes to expect, where that explains it better.
+
+    Each wrong pitch has its price, so a wrong note played three times over looks dearer than one long note
+    and two omissions. A misreading pays once: the key, a sign, or one repeated note read as another pitch.
+    """
+    wrong = {p.note: p.pitch for p in story.decoding.placed if p.pitch != story.targets[p.note]}
+    missing = set(range(len(story.targets))) - {p.note for p in story.decoding.placed}
+    if story.transposed or not wrong or not missing:
+        return story
+    told = []
+    for targets, price in _misread(story.targets, wrong, score):
+        if any(targets[note] != story.targets[note] for note in missing):
+            quick = Match(0.0, (), story.seconds_per_beat, 0)
+            again = _decoded(story.frames, story.boundaries, score, targets, quick)
+            if again is not None:
+                told.append((again.decoding.log_score - price, again))
+    if not told:
+        return story
+    worth, again = max(told, key=lambda item: item[0])
+    return replace(again, targets=story.targets) if worth > story.decoding.log_score else story
+
+
+def _misread(
+    written: tuple[int, ...], wrong: dict[int, int], score: Score
+) -> list[tuple[tuple[int, ...], float]]:
+    """Readings that account for one of the wrong notes at least, with the price of each."""
+    found = [
+        (reading.sounding, MISREADING_COST)
+        for reading in readings(score)
+        if any(reading.sounding[note] == pitch for note, pitch in wrong.items())
+    ]
+    repeated, runs = list(written), set[int]()
+    for note, pitch in wrong.items():
+        for step in (-1, 1):
+            beside = note + step
+            while 0 <= beside < len(written) and written[beside] == written[note]:
+                repeated[beside] = repeated[note] = pitch
+                runs.add(pitch)
+                beside += step
+    if runs:
+        found.append((tuple(repeated), WRONG_PITCH * len(runs)))
+    return found
 
 
 def _best(stories: Sequence[Story | None]) -> Story | None:
     told = [story for story in stories if story is not None]
-    return max(told, key=lambda story: story.decoding.log_score, default=None)
+    return max(told, key=lambda story: story.worth, default=None)
 
 
 def _decoded(
@@ -138,8 +196,6 @@ def _decoded(
     score: Score,
     targets: Sequence[int],
     quick: Match,
-    *,
-    reading: Reading | None = None,
 ) -> Story | None:
     """Decode at the quick match's tempo, and again when the path itself shows another."""
     lattice = Lattice(frames=counted, boundaries=cut, targets=targets)
@@ -155,7 +211,7 @@ def _decoded(
         again = lattice.decode(beats=score.beats, seconds_per_beat=shown, beats_per_bar=score.beats_per_bar)
         if again is not None and again.log_score > decoding.log_score:
             decoding, pace = again, shown
-    return Story(counted, cut, decoding, tuple(targets), pace, quick.transposed, reading)
+    return Story(counted, cut, decoding, tuple(targets), pace, quick.transposed)
 
 
 def _performance(story: Story, samples: Floats32, levels: Envelopes, score: Score) -> Performance:
@@ -194,7 +250,7 @@ def _performance(story: Story, samples: Floats32, levels: Envelopes, score: Scor
         seconds_per_beat=shown or story.seconds_per_beat,
         tuning=story.frames.tuning,
         transposed=story.transposed,
-        log_score=story.decoding.log_score,
+        agreement=story.agreement,
         merged=tuple(_merged(story, score, judged, sounded)),
     )
 

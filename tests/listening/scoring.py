@@ -118,7 +118,9 @@ def _extras(counts: Counts, true: list, said: list, faults: list[str]) -> None:
 
 def _mirex(counts: Counts, truth, evidence: dict) -> None:
     true = [(n.onset, n.heard_midi) for n in truth.notes if n.onset is not None]
-    said = [(n["onset_seconds"], n["heard_midi"]) for n in evidence["notes"] if n["onset_seconds"] is not None]
+    said = [
+        (n["onset_seconds"], n["heard_midi"]) for n in evidence["notes"] if n["onset_seconds"] is not None
+    ]
     if not true or not said:
         counts.mirex["miss"] += len(true)
         counts.mirex["false"] += len(said)

@@ -143,13 +143,13 @@ def make_line(rng: Random, *, instrument: Instrument, style: str | None = None) 
             alter = force.get(position, key[position % 7])
             sign = None
             if rng.random() < {"chromatic": 0.35, "neighbours": 0.15}.get(style, 0.05):
-                other = rng.choice([a for a in (-1, 0, 1) if a != alter and (a == 0 or a != -key[position % 7])])
+                other = rng.choice(
+                    [a for a in (-1, 0, 1) if a != alter and (a == 0 or a != -key[position % 7])]
+                )
                 if low <= midi(position, other) <= high:
                     alter = sign = other
                     force[position] = other
-            notes.append(
-                LineNote(position % 7, position // 7, alter, sign, bar, start, float(value))
-            )
+            notes.append(LineNote(position % 7, position // 7, alter, sign, bar, start, float(value)))
             start += value
             step = {
                 "scale": lambda: direction,

@@ -107,7 +107,9 @@ def play(
     count = len(played.notes)
     if rng.random() < rates.restart and count >= 6:
         stop = rng.randrange(2, min(count - 1, 8))
-        clock = _attempt(rng, played, right, 0, stop, clock, bpm, drift, rates, tuning, struck, tones, None, slips)
+        clock = _attempt(
+            rng, played, right, 0, stop, clock, bpm, drift, rates, tuning, struck, tones, None, slips
+        )
         clock += rng.uniform(0.8, 2.0)
         truth.restarted = True
     stop = count
@@ -119,7 +121,9 @@ def play(
     return tones, truth, clock + rng.uniform(0.4, 1.2)
 
 
-def _attempt(rng, line, right, first, stop, clock, bpm, drift, rates, tuning, struck, tones, truth, slips) -> float:
+def _attempt(
+    rng, line, right, first, stop, clock, bpm, drift, rates, tuning, struck, tones, truth, slips
+) -> float:
     start_beat = line.notes[first].start
     total = max(1.0, line.notes[-1].start - start_beat)
     beat_now, time_now = start_beat, clock
@@ -143,7 +147,9 @@ def _attempt(rng, line, right, first, stop, clock, bpm, drift, rates, tuning, st
             onset = max(onset, previous.onset + 0.15)
         midi = right[index]
         if slips and rng.random() < rates.wrong:
-            midi += rng.choice((-1, 1, -1, 1, -2, 2, 3, -4, 5, 12 if not struck and rng.random() < 0.3 else -1))
+            midi += rng.choice(
+                (-1, 1, -1, 1, -2, 2, 3, -4, 5, 12 if not struck and rng.random() < 0.3 else -1)
+            )
         cents = 0.0 if struck else rng.gauss(0, 8)
         tone = Tone(
             onset=onset,
@@ -161,7 +167,9 @@ def _attempt(rng, line, right, first, stop, clock, bpm, drift, rates, tuning, st
                 elif kind < rates.soft + rates.slur and round(previous.midi) != round(tone.midi):
                     previous.end = onset
                 elif kind > 0.9:
-                    previous.end = min(previous.end, previous.onset + max(0.09, 0.4 * (onset - previous.onset)))
+                    previous.end = min(
+                        previous.end, previous.onset + max(0.09, 0.4 * (onset - previous.onset))
+                    )
             if rng.random() < rates.scoop:
                 tone.scoop = rng.uniform(0.3, 1.2)
             elif rng.random() < rates.crack:
@@ -182,7 +190,7 @@ def _attempt(rng, line, right, first, stop, clock, bpm, drift, rates, tuning, st
             _tell(truth, tone, midi, index, right, line, off, cents, tuning)
         tones.append(tone)
         previous = tone
-    return (previous.end if previous else clock)
+    return previous.end if previous else clock
 
 
 def _tell(truth, tone, midi, index, right, line, off, cents, tuning) -> None:

@@ -32,7 +32,12 @@ def render(
     dips: list[float] = []
     joined: list[Tone] = []
     for tone in tones:
-        if tone.soft and joined and abs(joined[-1].midi - tone.midi) < 0.5 and joined[-1].end >= tone.onset - 0.01:
+        if (
+            tone.soft
+            and joined
+            and abs(joined[-1].midi - tone.midi) < 0.5
+            and joined[-1].end >= tone.onset - 0.01
+        ):
             dips.append(tone.onset)
             heard[tone.onset] = tone.onset
             before = joined[-1]
@@ -72,7 +77,9 @@ def attack_seconds(program: int, key: int, font: Path) -> float:
 
     Sampled winds speak slowly; a listener hears the note begin here, not at the key press.
     """
-    sound = _fluidsynth(_midi_file(program, [(100, bytes((0x90, key, 90))), (1100, bytes((0x80, key, 0)))]), 1.3, font)
+    sound = _fluidsynth(
+        _midi_file(program, [(100, bytes((0x90, key, 90))), (1100, bytes((0x80, key, 0)))]), 1.3, font
+    )
     power = np.convolve(sound**2, np.ones(441) / 441, "same")
     reached = np.percentile(power[4410 : 4410 + 22050], 90)
     first = int(np.argmax(power[4410 - 220 :] > reached * 10 ** (-AUDIBLE_DB / 10)))

@@ -66,7 +66,9 @@ def _make(seed, kind, level, instrument, font, spelled) -> Take:
         sound = _without_player(numbers, kind, seconds)
         truth = Truth(notes=[NoteTruth("not_heard") for _ in line.notes], nobody=True)
     else:
-        tones, truth, seconds = play(rng, line, rates=RATES[level], transposed=shift, cause=cause, other=other)
+        tones, truth, seconds = play(
+            rng, line, rates=RATES[level], transposed=shift, cause=cause, other=other
+        )
         sound, heard = render(numbers, tones, program=rng.choice(chosen.programs), seconds=seconds, font=font)
         for note in truth.notes:
             if note.onset is not None:
@@ -82,12 +84,16 @@ def _make(seed, kind, level, instrument, font, spelled) -> Take:
 def _line_for_cause(rng: Random, chosen, cause: str) -> Line:
     """A line in which the misreading changes at least two notes, and not all of them."""
     while True:
-        line = make_line(rng, instrument=chosen, style=rng.choice(("chromatic", "scale", "skips", "neighbours")))
+        line = make_line(
+            rng, instrument=chosen, style=rng.choice(("chromatic", "scale", "skips", "neighbours"))
+        )
         if cause == "last_forgotten" and abs(line.fifths) < 2:
             continue
         wrong = {
             "key_forgotten": lambda line=line: read(line, fifths=0),
-            "last_forgotten": lambda line=line: read(line, fifths=line.fifths - (1 if line.fifths > 0 else -1)),
+            "last_forgotten": lambda line=line: read(
+                line, fifths=line.fifths - (1 if line.fifths > 0 else -1)
+            ),
             "sign_not_carried": lambda line=line: read(line, carried=False),
             "sign_carried_over_barline": lambda line=line: read(line, over=True),
         }[cause]()
