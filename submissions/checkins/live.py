@@ -6,6 +6,7 @@ from datetime import datetime
 
 from submissions.checkins.queries import Booked, Sitting, can_play_live, open_stuck
 from submissions.grading import queries as desk
+from submissions.grading.drawing import bars_of
 from submissions.grading.stand import Stand, stand_of
 from submissions.models import Assignment, Booking, Slot, Stuck, TurnIn
 from submissions.roster import RosterRow
@@ -36,6 +37,8 @@ class HelpLine:
     assignment: Assignment
     page: LinePage
     bars: tuple[int, ...]
+    # their places in the drawing, from 0
+    lit: tuple[int, ...]
 
     @property
     def words(self) -> str:
@@ -107,7 +110,10 @@ def help_lines(booking: Booking, *, stuck: Sequence[Stuck], at: datetime) -> tup
         line = next((line for line in asked_lines(assignment) if line.label == label), None)
         if line is not None:
             page = line_page(line=line, assignment=assignment, instrument=booking.seat.instrument)
-            found.append(HelpLine(assignment=assignment, page=page, bars=tuple(sorted(set(numbers)))))
+            stuck_at = tuple(sorted(set(numbers)))
+            printed = bars_of(line)
+            lit = tuple(printed.index(bar) for bar in stuck_at if bar in printed)
+            found.append(HelpLine(assignment=assignment, page=page, bars=stuck_at, lit=lit))
     return tuple(found)
 
 

@@ -129,7 +129,8 @@ def change_slot(
     if ends_at <= starts_at:
         raise Refused("It would end before it starts; give it at least one minute.")
     if capacity < row.taken:
-        raise Refused(f"{row.taken} students have booked already, so it needs at least {row.taken} places.")
+        booked = "1 student has" if row.taken == 1 else f"{row.taken} students have"
+        raise Refused(f"{booked} booked already; keep at least as many places.")
     if row.bookings.filter(state=Booking.State.BOOKED, assignment__isnull=False).exists() and (
         purpose == Slot.Purpose.HELP
     ):
