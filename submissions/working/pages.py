@@ -46,7 +46,9 @@ def line_page(*, line: ExerciseLine, assignment: Assignment, instrument: str) ->
             line=line, instrument=instrument, layout=layout, prefix=f"l{line.label}{layout.value[0]}"
         )
         drawn[layout] = mark_safe(  # noqa: S308 the engine escapes all it draws
-            line_svg(engraving, label=name, overlay=lights(engraving, count_unit=unit), pad_top=12, pad_bottom=12)
+            line_svg(
+                engraving, label=name, overlay=lights(engraving, count_unit=unit), pad_top=12, pad_bottom=12
+            )
         )
     sounding = next((midi for midi in part.sounding_midi() if midi is not None), None)
     beats = sum((note.beats for note in part.line.notes), start=Fraction(0))

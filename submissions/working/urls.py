@@ -2,11 +2,13 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from submissions.working import views
+from submissions.working import offline, views
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("work/", views.my_work, name="my-work"),
     path("work/earlier/", views.my_earlier_work, name="my-earlier-work"),
     path("work/<int:pk>/", views.my_assignment, name="my-assignment"),
     path("work/<int:pk>/record/<str:labels>/", views.record, name="record"),
+    path("sw.js", offline.worker, name="service-worker"),
+    path("work/not-here/", offline.not_here, name="not-here"),
 ]

@@ -1,8 +1,11 @@
 """The student's pages."""
 
+from urllib.parse import quote
+
 from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.urls import reverse
 from django.utils.timezone import now
 from django.views.decorators.http import require_safe
 
@@ -13,6 +16,7 @@ from submissions.own_work import OwnPosting, own_posting
 from submissions.policies import policy_of
 from submissions.standing import Standing
 from submissions.working.days import days_to_due
+from submissions.working.offline import is_only_kept, kept_offline
 from submissions.working.pages import LinePage, line_page
 from submissions.working.queries import (
     asked_lines,
@@ -23,13 +27,17 @@ from submissions.working.queries import (
     work_items,
 )
 from submissions.working.services import see_return
+from submissions.working.words import recorder_words, work_words
 
 EARLIER_A_PAGE = 20
+# Far above any line; the server's own limit (TAKE_MAX_SECONDS) is longer.
+LONGEST_RECORDING_SECONDS = 10 * 60
 TO_DO = {Standing.NOT_YET, Standing.MISSING, Standing.REDO, Standing.LIVE}
 
 
 @require_safe
 @signed_in
+@kept_offline
 def my_work(request: HttpRequest) -> HttpResponse:
     membership = student_or_404(request)
     at = now()
@@ -56,6 +64,7 @@ def my_earlier_work(request: HttpRequest) -> HttpResponse:
 
 @require_safe
 @signed_in
+@kept_offline
 def my_assignment(request: HttpRequest, pk: int) -> HttpResponse:
     """What is due, my part, my takes, and what came back."""
     membership = student_or_404(request)
@@ -63,7 +72,7 @@ def my_assignment(request: HttpRequest, pk: int) -> HttpResponse:
     own = _own_or_404(membership=membership, pk=pk)
     (item,) = work_items(own=[own], band=membership.band, at=at)
     back = came_back(own=own)
-    if back is not None and back.returned.seen_at is None:
+    if back is not None and back.returned.seen_at is None and not is_only_kept(request):
         see_return(returned=back.returned, at=at)
     lines = _lines(own)
     may_record = own.posting.assignment.takes_recordings and membership.may_record
@@ -81,13 +90,15 @@ def my_assignment(request: HttpRequest, pk: int) -> HttpResponse:
         "takes": own_takes(own=own),
         "back": back,
         "policy": policy_of(membership.band),
-        "page_data": _page_data(membership=membership, own=own, lines=lines),
+        "page_data": _page_data(membership=membership, own=own, lines=lines)
+        | {"words": work_words(), "signIn": f"{reverse('people:sign-in')}?next={quote(request.path)}"},
     }
     return render(request, "submissions/working/assignment.html", context)
 
 
 @require_safe
 @signed_in
+@kept_offline
 def record(request: HttpRequest, pk: int, labels: str) -> HttpResponse:
     """The recorder for one line, or for all lines in one go."""
     membership = student_or_404(request)
@@ -105,7 +116,11 @@ def record(request: HttpRequest, pk: int, labels: str) -> HttpResponse:
     }
     if context["is_open"] and context["may_record"]:
         lines = [line for line in _lines(own) if line.label in labels]
-        context |= {"lines": lines, "page_data": _page_data(membership=membership, own=own, lines=lines)}
+        page_data = _page_data(membership=membership, own=own, lines=lines) | {
+            "words": recorder_words(),
+            "longestSeconds": LONGEST_RECORDING_SECONDS,
+        }
+        context |= {"lines": lines, "page_data": page_data}
     return render(request, "submissions/working/record.html", context)
 
 

@@ -101,7 +101,8 @@ def page_at(browser: Browser, live_server: LiveServer, watch: Watch) -> Iterator
             base_url=live_server.url,
             has_touch=width < 900,
             locale="en-US",
-            **options,
+            # Keeping pages for a dead network has tests of its own; elsewhere it would fetch each page twice.
+            **({"service_workers": "block"} | options),
         )
         contexts.append(context)
         if user is not None:

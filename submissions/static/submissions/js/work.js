@@ -1,38 +1,30 @@
 /* A student's assignment: takes on this phone, files from elsewhere, turning in, and what is on its way. */
 
 import { say } from "../../bandroom/js/say.js";
+import { keepOffline } from "./offline.js";
 import { Beats } from "./recording/beats.js";
+import { lookInto } from "./recording/found.js";
 import { playTone } from "./recording/tone.js";
-import { blobOf, dropTake, keepFile, recoverTakes, takesOf } from "./store.js";
+import { blobOf, changeTake, dropTake, isFull, keepFile, recoverTakes, takesOf } from "./store.js";
 import { pendingTurnIns, turnIn } from "./turnin.js";
 import { createSender } from "./upload.js";
+import { clock, fill } from "./words.js";
 
 const data = JSON.parse(document.getElementById("page-data").textContent);
+const { words } = data;
 const dock = document.querySelector("[data-turn-in]");
 const sender = createSender({ user: data.user });
 const chosen = new Map();
 const player = new Audio();
 let playing = null;
 
-const WAITING = {
-  offline: "No internet right now. Your takes are kept on this phone and go by themselves later.",
-  server: "The school’s server is busy. Your takes are kept here and go by themselves.",
-  "sign-in": "You were signed out. Sign in again; your takes are kept here and then go by themselves.",
-  "other-student": "Someone else is signed in here. Sign in as yourself; your takes are kept.",
-};
-const STATES = {
-  recording: "still recording in another tab",
-  kept: "kept on this phone",
-  queued: "sending",
-  received: "your school has it",
-  refused: "cannot be used",
-};
-
 start();
 
 async function start() {
-  await recoverTakes(data.user);
+  const recovered = await recoverTakes(data.user);
   await draw();
+  if (!navigator.onLine) tell(words.copyOfPage);
+  if (recovered.some((take) => take.assignment === data.assignment)) tell(words.recovered);
   if (dock) {
     dock.hidden = false;
     dock.querySelector("[data-turn-in-button]").addEventListener("click", press);
@@ -48,9 +40,19 @@ async function start() {
   sender.addEventListener("change", draw);
   sender.addEventListener("turned-in", ({ detail }) => detail.assignment === data.assignment && turnedIn(detail.answer));
   sender.addEventListener("refused", ({ detail }) => tell(detail.says));
-  sender.addEventListener("waiting", ({ detail }) => tell(WAITING[detail.why] ?? WAITING.server));
+  sender.addEventListener("waiting", ({ detail }) => waiting(detail.why));
   sender.addEventListener("idle", afterSending);
   sender.start();
+  keepOffline();
+}
+
+function waiting(why) {
+  tell(words.waiting[why] ?? words.waiting.server);
+  if (why !== "sign-in" && why !== "other-student") return;
+  const link = element("a");
+  link.href = data.signIn;
+  link.textContent = words.signIn;
+  dock?.querySelector("[data-sending]")?.append(" ", link);
 }
 
 async function draw() {
@@ -62,14 +64,15 @@ async function draw() {
     if (!usable.some((take) => take.id === chosen.get(line.label))) chosen.delete(line.label);
     if (!chosen.has(line.label) && usable.length) chosen.set(line.label, usable.at(-1).id);
     place.replaceChildren(...here.map((take, index) => row(take, index, line.label)).reverse());
-    step(line.label, usable.length ? `${usable.length} take${usable.length > 1 ? "s" : ""}` : "no take yet");
+    const count = usable.length;
+    step(line.label, count > 1 ? fill(words.takes, { count }) : count ? words.oneTake : words.noTake);
   }
   const pending = (await pendingTurnIns(data.user)).some((turnedIn) => turnedIn.assignment === data.assignment);
   const ready = data.lines.filter((line) => chosen.has(line.label)).length;
   const press = dock?.querySelector("[data-turn-in-button]");
   if (!press) return;
   press.disabled = pending || ready === 0;
-  step("turn-in", pending ? "on its way" : ready === data.lines.length ? "ready" : "after your takes");
+  step("turn-in", pending ? words.onItsWay : ready === data.lines.length ? words.ready : words.afterTakes);
 }
 
 function row(take, index, label) {
@@ -85,25 +88,26 @@ function row(take, index, label) {
     chosen.set(label, take.id);
     draw();
   });
-  const words = element("span");
+  const told = element("span");
   const title = element("b");
-  title.textContent = take.origin === "file" ? "A file" : `Take ${index + 1}`;
+  title.textContent = take.origin === "file" ? words.file : fill(words.take, { number: index + 1 });
   const about = element("span", "quiet");
   const sent = take.state === "queued" && take.bytes ? `, ${Math.round((100 * (take.sent ?? 0)) / take.bytes)} %` : "";
-  about.textContent = [take.seconds && clock(take.seconds), `${STATES[take.state] ?? take.state}${sent}`, take.says]
+  about.textContent = [take.seconds && clock(take.seconds), `${words.states[take.state] ?? take.state}${sent}`, take.says]
     .filter(Boolean)
     .join(", ");
-  words.append(title, pick.checked ? " will be turned in" : "", document.createElement("br"), about);
-  name.append(pick, words);
+  told.append(title, pick.checked ? ` ${words.willBeTurnedIn}` : "", element("br"), about);
+  for (const code of take.found ?? []) told.append(element("br"), foundSentence(code, take, label));
+  name.append(pick, told);
   const listen = element("button", "btn btn--small");
   listen.type = "button";
-  listen.textContent = "Listen";
+  listen.textContent = words.listen;
   listen.addEventListener("click", () => toggle(listen, async () => URL.createObjectURL(await blobOf(take))));
   box.append(name, listen);
   if (take.state === "kept") {
     const drop = element("button", "btn btn--small btn--quiet");
     drop.type = "button";
-    drop.textContent = "Delete";
+    drop.textContent = words.delete;
     drop.addEventListener("click", async () => {
       await dropTake(data.user, take.id);
       await draw();
@@ -117,28 +121,57 @@ async function addFile(input) {
   const [file] = input.files;
   input.value = "";
   if (!file) return;
-  if (!file.size) return tell("That file is empty. Choose another.");
+  if (!file.size) return tell(words.emptyFile);
+  tell(words.looking);
   try {
     const take = await keepFile({ user: data.user, assignment: data.assignment, lines: [input.dataset.file], file });
     chosen.set(input.dataset.file, take.id);
-    tell("The file is kept here. Listen to it, then press Turn in.");
-  } catch {
-    tell("The file could not be kept on this device. Free some room, then add it again.");
+    const found = await lookInto(file);
+    await changeTake(data.user, take.id, { seconds: found.seconds, found: codesOf(found, input.dataset.file) });
+    tell(words.fileKept);
+  } catch (error) {
+    if (!isFull(error)) console.error(error);
+    tell(words.fileNotKept);
   }
   return draw();
 }
 
+/** What is worth saying of a file before it is turned in; a file much longer than the line may be the wrong one. */
+function codesOf({ level, quietParts, seconds }, label) {
+  const codes = [level];
+  if (quietParts) codes.push("quietParts");
+  if (seconds > 4 * lineSeconds(label) + 30) codes.push("long");
+  return codes;
+}
+
+function foundSentence(code, take, label) {
+  const values = { length: take.seconds && clock(take.seconds), whole: clock(lineSeconds(label)) };
+  const sentence = element("span", code === "good" ? "quiet" : "take__found");
+  sentence.textContent = fill(words.found[code], values);
+  return sentence;
+}
+
+function lineSeconds(label) {
+  const line = data.lines.find((one) => one.label === label);
+  return (line.beats * 60) / line.tempo;
+}
+
 async function press() {
   dock.querySelector("[data-turn-in-button]").disabled = true;
-  await turnIn({ user: data.user, assignment: data.assignment, takes: Object.fromEntries(chosen), sender });
-  tell("Turning in…");
+  try {
+    await turnIn({ user: data.user, assignment: data.assignment, takes: Object.fromEntries(chosen), sender });
+    tell(words.turningIn);
+  } catch (error) {
+    if (!isFull(error)) throw error;
+    tell(words.noRoomToPress);
+  }
   await draw();
 }
 
 function turnedIn(answer) {
   document.body.dataset.turnedIn = answer.turned_in_at;
-  tell(answer.late ? "Turned in, after it was due. Your director has it." : "Turned in. Your director has it.");
-  step("turn-in", "done");
+  tell(answer.late ? words.turnedInLate : words.turnedIn);
+  step("turn-in", words.done);
   draw();
 }
 
@@ -147,7 +180,7 @@ async function afterSending() {
   const takes = await takesOf(data.user, data.assignment);
   const left = takes.filter((take) => take.state === "queued");
   if (document.body.dataset.turnedIn && !left.length) {
-    tell("Turned in. Your school has every take.");
+    tell(words.allReceived);
     document.body.dataset.allReceived = "yes";
   }
 }
@@ -159,18 +192,18 @@ async function toggle(button, address) {
   }
   still();
   playing = button;
-  button.textContent = "Stop";
+  button.textContent = words.stop;
   player.src = await address();
   player.onended = still;
   player.onerror = () => {
     still();
-    tell("This take cannot be played here yet. Try again in a minute.");
+    tell(words.cannotPlay);
   };
   return player.play().catch(() => {});
 }
 
 function still() {
-  if (playing) playing.textContent = "Listen";
+  if (playing) playing.textContent = words.listen;
   playing = null;
 }
 
@@ -199,7 +232,7 @@ async function hearBeat(button) {
     beats: Infinity,
     secondsPerBeat: 60 / line.tempo,
     accentEvery: line.beatsInBar,
-    sounding: true,
+    soundsUntil: Infinity,
     onBeat: () => {},
   });
   beats.start(audio.currentTime + 0.1);
@@ -220,9 +253,4 @@ function element(tag, className = "") {
   const made = document.createElement(tag);
   if (className) made.className = className;
   return made;
-}
-
-function clock(seconds) {
-  const whole = Math.round(seconds);
-  return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
 }

@@ -3,9 +3,9 @@
    A timer only looks ahead: every 25 ms it schedules what falls due in the next 120 ms, so a busy page never makes a
    click late. The picture follows by timers set against the same clock.
 
-   new Beats(context, {beats, secondsPerBeat, accentEvery, sounding, onBeat})
+   new Beats(context, {beats, secondsPerBeat, accentEvery, soundsUntil, onBeat})
      beats          how many to count in all, or Infinity
-     sounding       true: click through the loudspeaker; false: by sight alone
+     soundsUntil    the beat before which each clicks through the loudspeaker: 0 for by sight alone, Infinity for all
      onBeat(k)      called at beat k, from 0
    .start(at) -> time of beat 0;  .stop() */
 
@@ -14,8 +14,8 @@ const EVERY_MS = 25;
 const CLICK = { accentHz: 1760, plainHz: 1320, seconds: 0.05, level: 0.4 };
 
 export class Beats {
-  constructor(context, { beats, secondsPerBeat, accentEvery, sounding, onBeat }) {
-    Object.assign(this, { context, beats, secondsPerBeat, accentEvery, sounding, onBeat });
+  constructor(context, { beats, secondsPerBeat, accentEvery, soundsUntil, onBeat }) {
+    Object.assign(this, { context, beats, secondsPerBeat, accentEvery, soundsUntil, onBeat });
     this.next = 0;
     this.timers = new Set();
   }
@@ -33,7 +33,7 @@ export class Beats {
       const wait = at - this.context.currentTime;
       if (wait > LOOK_AHEAD) return;
       const beat = this.next;
-      if (this.sounding && wait > -this.secondsPerBeat / 2) click(this.context, Math.max(at, 0), beat % this.accentEvery === 0);
+      if (beat < this.soundsUntil && wait > -this.secondsPerBeat / 2) click(this.context, Math.max(at, 0), beat % this.accentEvery === 0);
       const timer = setTimeout(() => {
         this.timers.delete(timer);
         this.onBeat(beat);

@@ -2,39 +2,55 @@
 
    openMicrophone() -> Promise<MediaStream>: a fresh stream with the browser's own sound mending turned off, since echo
      cancellation, noise suppression and automatic gain swallow soft notes and bend long ones.
-   MicrophoneError: .message is a sentence with the way out.
+   MicrophoneError: .code is refused, dismissed, system, none, busy, insecure, unable or failed.
+   browserName() -> "chrome", "safari" or "firefox": whose switches the way out is told for.
    recordingGraph(context, stream) -> {stream, source, mark(at)}: what the recorder hears is the microphone and, once,
      a short rising chirp at an exact time of the audio clock. The chirp never reaches a loudspeaker. The server finds it
      and so knows where beat 1 stands, whatever delay the phone added before its first sound. */
 
-export const CHIRP = { seconds: 0.04, fromHz: 1500, toHz: 6000, level: 0.35 };
+import { CHIRP, chirp } from "./chirp.js";
 
 const WANTED = { echoCancellation: false, noiseSuppression: false, autoGainControl: false, channelCount: 1 };
-
-const SENTENCES = {
-  NotAllowedError:
-    "The microphone is not allowed for this page. Press the sign beside the page’s address, allow the microphone, then load the page again.",
-  NotFoundError: "No microphone was found. Plug one in, or use a phone or another computer.",
-  NotReadableError: "Another program holds the microphone. Close calls and other recorders, then try again.",
-  insecure: "A microphone only works on a secure address that starts with https. Tell your director.",
-  unable: "This browser cannot record. Update it, or record elsewhere and add the file to your work.",
+const CODES = {
+  NotAllowedError: "refused",
+  SecurityError: "refused",
+  NotFoundError: "none",
+  OverconstrainedError: "none",
+  NotReadableError: "busy",
+  AbortError: "busy",
 };
 
 export class MicrophoneError extends Error {
-  constructor(name, cause) {
-    super(SENTENCES[name] ?? "The microphone did not start. Load the page again, or restart the browser.", { cause });
-    this.name = name;
+  constructor(code, cause) {
+    super(code, { cause });
+    this.name = "MicrophoneError";
+    this.code = code;
   }
 }
 
 export async function openMicrophone() {
   if (!window.isSecureContext) throw new MicrophoneError("insecure");
-  if (!navigator.mediaDevices?.getUserMedia || !window.MediaRecorder) throw new MicrophoneError("unable");
+  if (!navigator.mediaDevices?.getUserMedia || !window.MediaRecorder || !window.AudioWorkletNode) {
+    throw new MicrophoneError("unable");
+  }
   try {
     return await navigator.mediaDevices.getUserMedia({ audio: WANTED });
   } catch (error) {
-    throw new MicrophoneError(error.name, error);
+    throw new MicrophoneError(codeOf(error), error);
   }
+}
+
+/** Chromium tells in words alone who refused: the person, the machine, or nobody who only closed the question. */
+function codeOf({ name, message = "" }) {
+  if (name === "NotAllowedError" && /dismiss/i.test(message)) return "dismissed";
+  if (name === "NotAllowedError" && /system/i.test(message)) return "system";
+  return CODES[name] ?? "failed";
+}
+
+export function browserName(agent = navigator.userAgent) {
+  if (/Firefox|FxiOS/.test(agent)) return "firefox";
+  if (/Safari/.test(agent) && !/Chrom|CriOS|Edg/.test(agent)) return "safari";
+  return "chrome";
 }
 
 export function recordingGraph(context, stream) {
@@ -46,23 +62,12 @@ export function recordingGraph(context, stream) {
     stream: out.stream,
     source,
     mark(at) {
-      const chirp = context.createBufferSource();
-      chirp.buffer = chirpBuffer(context);
-      chirp.connect(out);
-      chirp.start(at);
+      const samples = chirp(context.sampleRate).map((value) => CHIRP.level * value);
+      const tone = context.createBufferSource();
+      tone.buffer = context.createBuffer(1, samples.length, context.sampleRate);
+      tone.buffer.copyToChannel(samples, 0);
+      tone.connect(out);
+      tone.start(at);
     },
   };
-}
-
-function chirpBuffer(context) {
-  const length = Math.round(CHIRP.seconds * context.sampleRate);
-  const buffer = context.createBuffer(1, length, context.sampleRate);
-  const samples = buffer.getChannelData(0);
-  const rise = (CHIRP.toHz - CHIRP.fromHz) / CHIRP.seconds;
-  for (let n = 0; n < length; n += 1) {
-    const t = n / context.sampleRate;
-    samples[n] =
-      CHIRP.level * Math.sin(2 * Math.PI * (CHIRP.fromHz * t + 0.5 * rise * t * t)) * Math.sin((Math.PI * n) / length);
-  }
-  return buffer;
 }
