@@ -19,6 +19,7 @@ from exercises.music.incoming import (
     LineCollector,
     ProblemKind,
     ReadResult,
+    check_length,
     check_size,
     finish_lines,
 )
@@ -86,10 +87,15 @@ class _Voice:
     notes: list[FoundNote] = field(default_factory=list)
     signs: dict[tuple[str, int], int] = field(default_factory=dict)
     letters: dict[str, int] = field(default_factory=dict)
+    beat: Fraction = Fraction(1)
 
-    @property
-    def beat(self) -> Fraction:
-        return 1 + sum((note.beats for note in self.notes), Fraction(0))
+    def add(self, note: FoundNote) -> None:
+        check_length(notes=len(self.notes))
+        self.notes.append(note)
+        self.beat += note.beats
+
+    def close_bar(self) -> None:
+        self.notes, self.beat = [], Fraction(1)
 
 
 class _TuneReader:
@@ -222,7 +228,7 @@ class _TuneReader:
             self.line.report_mark(ProblemKind.REPEAT, "a repeat or ending sign")
         if self.voice.notes:
             self.line.add_bar(self.voice.notes)
-            self.voice.notes = []
+            self.voice.close_bar()
         self.voice.signs, self.voice.letters = {}, {}
 
     def _note(self, token: Any, source: str) -> None:
@@ -244,7 +250,7 @@ class _TuneReader:
             if source[: found.start()]:
                 self.line.report_mark(ProblemKind.MARKS, "an ornament", beat=beat)
             pitch = self._pitch(found, beat)
-        self.voice.notes.append(
+        self.voice.add(
             FoundNote(
                 pitch=pitch,
                 beats=length,

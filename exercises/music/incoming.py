@@ -13,7 +13,17 @@ from fractions import Fraction
 from exercises.music.errors import MusicError
 from exercises.music.part import moved_by, to_concert
 from exercises.music.pitch import Interval, Pitch
-from exercises.music.score import NOTE_VALUES, Bar, Line, Metre, Note, beats_text, count_text
+from exercises.music.score import (
+    MOST_BARS,
+    MOST_NOTES,
+    NOTE_VALUES,
+    Bar,
+    Line,
+    Metre,
+    Note,
+    beats_text,
+    count_text,
+)
 
 #: A file of one exercise is small; anything larger is a mistake or an attack.
 MOST_BYTES = 1_000_000
@@ -115,7 +125,11 @@ class LineCollector:
         self.marks.setdefault((kind, what), []).append(_Found(kind, len(self.bars), beat, what))
 
     def add_bar(self, notes: Sequence[FoundNote]) -> None:
-        """Take the notes of the next bar as they are; they are judged when all bars are known."""
+        """Take the notes of the next bar as they are; they are judged when all bars are known.
+
+        Raises MusicError at once for more than an exercise can hold, so that no huge file is read to its end.
+        """
+        check_length(notes=len(notes), bars=len(self.bars))
         self.bars.append(list(notes))
 
     @property
@@ -292,8 +306,19 @@ def finish_lines(
     return ReadResult(tuple(lines), tempo if in_reach else None, tuple(told))
 
 
-def check_size(data: bytes) -> None:
+def check_size(data: bytes, *, most: int = MOST_BYTES) -> None:
+    """Raise MusicError for an empty file or one of more than `most` bytes."""
     if not data:
         raise MusicError("This file is empty: choose another file.")
-    if len(data) > MOST_BYTES:
-        raise MusicError("This file is too large for one exercise (more than 1 MB): choose a smaller one.")
+    if len(data) > most:
+        raise MusicError(
+            f"This file is too large for one exercise (over {most // 1000} kB): choose a smaller one."
+        )
+
+
+def check_length(*, notes: int = 0, bars: int = 0) -> None:
+    """Raise MusicError for more notes in a bar, or more bars before this one, than an exercise has."""
+    if notes > MOST_NOTES or bars > MOST_BARS:
+        raise MusicError(
+            f"This music is too long: an exercise has at most {MOST_BARS} bars and {MOST_NOTES} notes."
+        )

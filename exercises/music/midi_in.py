@@ -27,6 +27,8 @@ from exercises.music.keys import MOST_FIFTHS
 from exercises.music.score import FOUR_FOUR, MOST_BARS, MOST_NOTES, Metre
 from exercises.music.spelling import spell
 
+#: A MIDI file of one exercise has a few kilobytes.
+MOST_BYTES = 100_000
 #: Finest length read, in quarter notes.
 GRID = Fraction(1, 4)
 #: A note further than this from the grid, in quarter notes, was played or written otherwise (a triplet).
@@ -54,7 +56,7 @@ def read_midi(data: bytes, *, written_for: str | None = None, fifths: int | None
     fifths       the key, when the file does not name it or names a wrong one
     Raises MusicError for a file that is no MIDI or whose metre changes on the way.
     """
-    check_size(data)
+    check_size(data, most=MOST_BYTES)
     file = _parsed(data)
     if not file.ticksPerQuarterNote or file.ticksPerQuarterNote < 0:
         raise MusicError("This MIDI file counts in film frames, not in beats: save it again with beats.")

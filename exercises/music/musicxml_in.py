@@ -5,8 +5,11 @@ declares entities, nothing is fetched, compressed files have limits.
 """
 
 import io
+import lzma
 import re
+import struct
 import zipfile
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -19,6 +22,7 @@ from exercises.music.incoming import (
     LineCollector,
     ProblemKind,
     ReadResult,
+    check_length,
     check_size,
     finish_lines,
 )
@@ -29,8 +33,27 @@ from exercises.music.score import FOUR_FOUR, Metre
 MOST_UNPACKED_BYTES = 8_000_000
 MOST_FILES = 50
 
+#: Notes of a bar may be spread over voices and chords; more than this is no music for a band.
+MOST_VOICES = 8
+#: Parts of a whole band's score.
+MOST_PARTS = 60
 #: Finest share of a quarter note told apart; programs round the lengths of tuplets.
 FINEST_LENGTH = 960
+
+#: What a damaged compressed file makes the standard library raise.
+_BROKEN_BOX = (
+    zipfile.BadZipFile,
+    zlib.error,
+    lzma.LZMAError,
+    struct.error,
+    EOFError,
+    KeyError,
+    NotImplementedError,
+    OSError,
+    OverflowError,
+    RuntimeError,
+    ValueError,
+)
 
 _BROKEN = "This file is not MusicXML that can be read: save it again as MusicXML and send that."
 _NUMBER = re.compile(r"[-+]?\d{1,7}(\.\d{1,9})?", re.ASCII)
@@ -65,6 +88,8 @@ def read_musicxml(data: bytes, *, written_for: str | None = None) -> ReadResult:
     check_size(data)
     root = _parse(_unpacked(data) if data[:4] == b"PK\x03\x04" else data)
     parts = _parts(root)
+    if len(parts) > MOST_PARTS:
+        raise MusicError("This file has too many parts for one exercise: send only the parts you need.")
     readers = [_PartReader() for _ in parts]
     for reader, measures in zip(readers, parts, strict=True):
         reader.read(measures)
@@ -105,7 +130,9 @@ def _unpacked(data: bytes) -> bytes:
                     "This compressed file holds too many files: save the music again as .musicxml."
                 )
             return _unzip(box, _score_name(box, names))
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, KeyError, OSError, EOFError) as error:
+    except MusicError:
+        raise
+    except _BROKEN_BOX as error:
         raise MusicError(_BROKEN) from error
 
 
@@ -172,7 +199,9 @@ class _PartReader:
         return collector
 
     def read(self, measures: list[etree._Element]) -> None:
+        check_length(bars=len(measures) - 1)
         for measure in measures:
+            check_length(notes=len(measure.findall("note")) // MOST_VOICES)
             for attributes in measure.findall("attributes"):
                 self._attributes(attributes)
             if self.collector is None:
@@ -330,7 +359,11 @@ class _PartReader:
         if alter.denominator != 1:
             self._line().report_mark(ProblemKind.MICROTONE, "the quarter tone of a note", beat=beat)
         whole = int(alter)
-        if step.strip() not in tuple("CDEFGAB") or not octave.strip().isdecimal() or abs(whole) > 2:
+        if (
+            step.strip() not in tuple("CDEFGAB")
+            or octave.strip() not in tuple("0123456789")
+            or abs(whole) > 2
+        ):
             raise MusicError(_BROKEN)
         return Pitch(step.strip(), whole, int(octave))
 
