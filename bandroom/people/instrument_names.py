@@ -117,5 +117,6 @@ def suggested_instrument(text: str) -> Instrument | None:
         return LIKELY[words]
     if len(words) < SHORTEST_GUESS:
         return None
-    close = difflib.get_close_matches(words, MEANINGS, n=1, cutoff=ALIKE)
-    return MEANINGS[close[0]] if close else None
+    known = LIKELY | MEANINGS
+    close = difflib.get_close_matches(words, known, n=1, cutoff=ALIKE)
+    return known[close[0]] if close else None

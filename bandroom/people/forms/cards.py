@@ -20,7 +20,12 @@ class CardsForm(forms.Form):
             "invalid_choice": "A student has left the band in the meantime: reload and choose again.",
         },
     )
-    paper = forms.TypedChoiceField(label="Paper", choices=Paper.choices, coerce=Paper)
+    paper = forms.TypedChoiceField(
+        label="Paper",
+        choices=Paper.choices,
+        coerce=Paper,
+        widget=forms.Select(attrs={"form": "cards"}),  # it stands in the dock, outside of the form's element
+    )
 
     def __init__(self, data: Any = None, *, band: Band, places: tuple[MemberPlace, ...]) -> None:
         super().__init__(data, initial={"paper": Paper.usual_in(band.time_zone)})

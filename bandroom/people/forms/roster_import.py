@@ -13,6 +13,16 @@ from bandroom.people.roster_import.draft import Choices, Draft
 from bandroom.people.roster_import.reading import MAX_BYTES, RosterError, Table, read_table
 
 EXAMPLES = 3
+# The choice of nothing in particular; a word, because an empty value would be an unanswered question.
+EACH = "each"
+
+
+def _pk_or_none(value: str) -> int | None:
+    return None if value == EACH else int(value)
+
+
+def _instrument_or_none(value: str) -> Instrument | None:
+    return None if value == EACH else Instrument(value)
 
 
 class ListForm(forms.Form):
@@ -61,19 +71,12 @@ class ChoicesForm(forms.Form):
     """The columns with their heads and first cells, and what holds for every row where no column says it."""
 
     has_head = forms.BooleanField(label="The first row holds the heads of the columns", required=False)
-    section = forms.TypedChoiceField(
-        label="Section, where no column says it",
-        coerce=int,
-        required=False,
-        empty_value=None,
-    )
-    period = forms.CharField(label="Class period, where no column says it", max_length=30, required=False)
+    section = forms.TypedChoiceField(label="Section, where no column says it", coerce=_pk_or_none)
+    period = forms.CharField(label="Class period, where none is said", max_length=30, required=False)
     instrument = forms.TypedChoiceField(
         label="Instrument, where no column says it",
-        choices=[("", "Each row must say it"), *Instrument.choices],
-        coerce=Instrument,
-        required=False,
-        empty_value=None,
+        choices=[(EACH, "Each row must say it"), *Instrument.choices],
+        coerce=_instrument_or_none,
     )
     recording = forms.TypedChoiceField(
         label="Recording, for new students",
@@ -85,23 +88,21 @@ class ChoicesForm(forms.Form):
         choices = draft.choices
         initial = {
             "has_head": choices.layout.head is not None,
-            "section": choices.section,
+            "section": choices.section or EACH,
             "period": choices.period,
-            "instrument": choices.instrument,
+            "instrument": choices.instrument or EACH,
             "recording": choices.recording,
         }
         super().__init__(data, initial=initial)
         self.draft = draft
         sections = [(known.pk, str(known)) for known in Section.objects.filter(band=band)]
         section = cast(forms.TypedChoiceField, self.fields["section"])
-        section.choices = [("", "A section for each instrument"), *sections]
+        section.choices = [(EACH, "A section for each instrument"), *sections]
         for index, column in enumerate(choices.layout.columns):
             self.fields[f"column_{index}"] = forms.TypedChoiceField(
                 label=choices.layout.heads(draft.table)[index],
                 choices=Column.choices,
                 coerce=Column,
-                required=False,
-                empty_value=Column.IGNORE,
                 initial=column,
             )
         # by position: what a name of an instrument is called in a form must not come from a file

@@ -11,7 +11,7 @@ from bandroom.people.roster_import.reading import Row, Table
 
 
 class Column(models.TextChoices):
-    IGNORE = "", "Leave this out"
+    IGNORE = "none", "Leave this out"
     FIRST_NAME = "first", "First name"
     LAST_NAME = "last", "Last name"
     FULL_NAME = "full", "Whole name"

@@ -93,12 +93,16 @@ def export_files(*, membership: Membership) -> Iterator[ExportFile]:
 
 def export_zip(*, membership: Membership) -> IO[bytes]:
     """All files in one zip, ready to be read from its start; the caller closes it."""
-    result = tempfile.SpooledTemporaryFile(max_size=IN_MEMORY_BYTES)  # noqa: SIM115  handed to the response
-    with zipfile.ZipFile(result, "w", zipfile.ZIP_DEFLATED) as archive:
-        for file in export_files(membership=membership):
-            with file.open() as source, archive.open(file.path, "w") as target:
-                shutil.copyfileobj(source, target)
-    result.seek(0)
+    result = tempfile.SpooledTemporaryFile(max_size=IN_MEMORY_BYTES)  # noqa: SIM115  handed to the caller
+    try:
+        with zipfile.ZipFile(result, "w", zipfile.ZIP_DEFLATED) as archive:
+            for file in export_files(membership=membership):
+                with file.open() as source, archive.open(file.path, "w") as target:
+                    shutil.copyfileobj(source, target)
+        result.seek(0)
+    except BaseException:
+        result.close()
+        raise
     return cast(IO[bytes], result)
 
 

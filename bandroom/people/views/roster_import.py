@@ -23,7 +23,7 @@ from bandroom.people.roster_import.plan import Outcome, Plan, make_plan, tally
 def roster_import(request: HttpRequest) -> HttpResponse:
     """The list, as a file or pasted."""
     director = director_or_404(request)
-    form = ListForm(request.POST or None, request.FILES or None)
+    form = ListForm(request.POST, request.FILES) if request.method == "POST" else ListForm()
     if form.is_valid():
         table = form.cleaned_data["table"]
         draft = Draft(table=table, choices=Choices(layout=guess_layout(table)))
