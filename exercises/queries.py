@@ -11,7 +11,8 @@ def listed(*, band: Band, away: bool) -> ExerciseQuerySet:
     """Exercises of the band to choose from, or those put away, with their lines and how often each was
     posted (`times_posted`)."""
     kept = Exercise.objects.filter(band=band, replaced_by__isnull=True, put_away_at__isnull=not away)
-    return kept.annotate(times_posted=Count("assignments", distinct=True)).prefetch_related("lines")
+    counted = kept.annotate(times_posted=Count("assignments", distinct=True))
+    return counted.order_by("-created_at", "-pk").prefetch_related("lines")
 
 
 def seated_instruments(*, band: Band) -> frozenset[Instrument]:

@@ -26,7 +26,7 @@ NAMES_BELOW, COUNTS_BELOW = 20, 36
 ROWS_ROOM = 46
 COUNTS_ALONE_BELOW = 18
 #: Free space between a name and the line that holds it.
-HELD_FROM, HELD_TO = 13, 11
+HELD_FROM, HELD_TO = 15, 17
 
 
 @dataclass(frozen=True, slots=True)

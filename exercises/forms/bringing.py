@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from exercises.forms.choices import WRITTEN_FOR_CHOICES
+from exercises.forms.choices import CONCERT, WRITTEN_FOR_CHOICES, player_of
 from exercises.forms.writing import LABELS
 from exercises.models import Exercise
 from exercises.music.errors import MusicError
@@ -31,11 +31,13 @@ class FileForm(forms.Form):
             "missing": "Choose a file first.",
         },
     )
-    file_written_for = forms.ChoiceField(
+    file_written_for = forms.TypedChoiceField(
         label="The file is in",
+        coerce=player_of,
         choices=WRITTEN_FOR_CHOICES,
         required=False,
-        initial="",
+        empty_value="",
+        initial=CONCERT,
         help_text="For a part that was made for one instrument, choose that instrument.",
     )
 

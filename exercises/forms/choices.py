@@ -47,8 +47,9 @@ def in_a_sentence(instrument: str) -> str:
 
 
 #: Whose notes these are, as typed or as a file has them.
+CONCERT = "concert"
 WRITTEN_FOR_CHOICES = (
-    ("", "concert pitch"),
+    (CONCERT, "concert pitch"),
     *(
         (player.id, f"as written for {in_a_sentence(player.id)}")
         for player in INSTRUMENTS.values()
@@ -56,3 +57,8 @@ WRITTEN_FOR_CHOICES = (
     ),
 )
 INSTRUMENT_CHOICES = tuple(Instrument.choices)
+
+
+def player_of(choice: str) -> str:
+    """The instrument that was chosen, "" for concert pitch."""
+    return "" if choice == CONCERT else choice

@@ -10,9 +10,11 @@ from django import forms
 from exercises.authoring import Draft, DraftLine
 from exercises.forms.choices import (
     ALL_KEYS,
+    CONCERT,
     METRE_CHOICES,
     WRITTEN_FOR_CHOICES,
     key_choices,
+    player_of,
 )
 from exercises.models import Exercise
 from exercises.music.errors import MusicError
@@ -50,14 +52,13 @@ class ExerciseForm(forms.Form):
     )
     metre = forms.ChoiceField(choices=METRE_CHOICES, initial="4/4")
     fifths = forms.TypedChoiceField(
-        label="Key",
+        label="Key of these notes",
         coerce=int,
         choices=key_choices(ALL_KEYS),
         initial=-2,
-        help_text="The key of the notes as you type them.",
     )
-    written_for = forms.ChoiceField(
-        label="The notes are in", choices=WRITTEN_FOR_CHOICES, required=False, initial=""
+    written_for = forms.TypedChoiceField(
+        label="The notes are in", coerce=player_of, choices=WRITTEN_FOR_CHOICES, initial=CONCERT
     )
     source = forms.ChoiceField(
         choices=Exercise.Source.choices,
@@ -67,8 +68,13 @@ class ExerciseForm(forms.Form):
     )
 
     # The instrument a file was made for: its notes are in concert pitch by now, its octave is kept.
-    came_from = forms.ChoiceField(
-        choices=WRITTEN_FOR_CHOICES, required=False, initial="", widget=forms.HiddenInput
+    came_from = forms.TypedChoiceField(
+        coerce=player_of,
+        choices=WRITTEN_FOR_CHOICES,
+        required=False,
+        empty_value="",
+        initial="",
+        widget=forms.HiddenInput,
     )
 
     def __init__(
@@ -100,6 +106,7 @@ class ExerciseForm(forms.Form):
             required=first,
             strip=False,  # places of faults count from the first character in the box
             max_length=LONGEST_TEXT,
+            help_text="For example Bb3:2 C4 | D4 Eb4 | F4:4" if first else "",
             widget=forms.Textarea(attrs={"rows": 3, "spellcheck": "false", "autocapitalize": "off"}),
             error_messages={
                 "required": f"Type the notes of line {label}, for example: Bb3:2 C4 | D4 Bb3.",
@@ -183,7 +190,7 @@ def initial_of(exercise: Exercise) -> tuple[tuple[str, ...], dict[str, Any]]:
         "title": exercise.title,
         "metre": f"{exercise.metre_beats}/{exercise.metre_unit}",
         "fifths": exercise.concert_fifths,
-        "written_for": "",
+        "written_for": CONCERT,
         "source": exercise.source,
     }
     for row in rows:
@@ -204,7 +211,7 @@ def initial_of_lines(
         "title": title,
         "metre": str(found[0].metre),
         "fifths": found[0].fifths,
-        "written_for": "",
+        "written_for": CONCERT,
         "source": source,
     }
     kept = min(max(tempo or USUAL_TEMPO, SLOWEST), FASTEST)

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_POST, require_safe
 from bandroom.people.access import director_or_404, signed_in, staff_or_404
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band
+from bandroom.people.paper import Paper
 from exercises import deciding
 from exercises.authoring import newest_version
 from exercises.forms.choices import key_label
@@ -79,6 +80,7 @@ def part(request: HttpRequest, pk: int, instrument: str) -> HttpResponse:
             "page": page,
             "problem": problem,
             "names": names,
+            "paper": Paper.usual_in(membership.band.time_zone),
             "is_posted": found.is_posted(),
             "may_write": membership.is_director,
         },
