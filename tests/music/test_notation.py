@@ -97,20 +97,26 @@ def test_metre_must_be_one_a_band_meets():
             Metre.parse(bad)
 
 
-PITCHES = st.builds(
-    Pitch, st.sampled_from("CDEFGAB"), st.sampled_from((-1, 0, 1)), st.integers(min_value=1, max_value=6)
-)
+def pitches(lowest=1, highest=6):
+    """Any spelled note with at most one sign in these octaves."""
+    return st.builds(
+        Pitch, st.sampled_from("CDEFGAB"), st.sampled_from((-1, 0, 1)), st.integers(lowest, highest)
+    )
+
+
+PITCHES = pitches()
 BARS = st.sampled_from(((4,), (2, 2), (1, 1, 2), (3, 1), (1, 1, 1, 1), (Fraction(3, 2), Fraction(1, 2), 2)))
 
 
 @st.composite
-def lines(draw):
+def lines(draw, lowest=1, highest=6):
     """Random lines in 4/4 with rests and ties."""
+    some = pitches(lowest, highest)
     notes = []
     for lengths in draw(st.lists(BARS, min_size=1, max_size=6)):
-        notes.append([Note(draw(st.none() | PITCHES), Fraction(beats)) for beats in lengths])
+        notes.append([Note(draw(st.none() | some), Fraction(beats)) for beats in lengths])
     if not any(note.pitch for bar in notes for note in bar):
-        notes[0][0] = Note(Pitch("C", 0, 4), notes[0][0].beats)
+        notes[0][0] = Note(Pitch("C", 0, lowest), notes[0][0].beats)
     flat = [(b, n) for b, bar in enumerate(notes) for n in range(len(bar))]
     for (b, n), (b2, n2) in pairwise(flat):
         here = notes[b][n]
