@@ -8,6 +8,7 @@ import { findChirp } from "./recording/chirp.js";
 import { lookInto } from "./recording/found.js";
 import { STEPS } from "./recording/meter.js";
 import { MicrophoneError, browserName } from "./recording/microphone.js";
+import { OneTab } from "./recording/one-tab.js";
 import { Screen } from "./recording/screen.js";
 import { Sheet } from "./recording/sheet.js";
 import { NoRoom, TakeRecorder } from "./recording/take-recorder.js";
@@ -34,13 +35,13 @@ function start(root, data) {
   const timeline = timelineOf(data.lines);
   const sheet = new Sheet(root);
   const screen = new Screen();
+  const tab = new OneTab(`bandroom-recorder-${data.user}`);
   const playback = find("playback");
   const levelBars = Array.from({ length: STEPS }, () => find("level").appendChild(document.createElement("i")));
   let recorder = null;
   let take = null;
   let firstCount = null;
   let advice = null;
-  let leaveTab = null;
 
   const show = (state) => {
     root.dataset.state = state;
@@ -153,7 +154,7 @@ function start(root, data) {
 
   async function record() {
     show("busy");
-    if (!(await onlyTab())) {
+    if (!(await tab.enter())) {
       trouble(words.trouble.otherTab);
       return show("start");
     }
@@ -180,20 +181,8 @@ function start(root, data) {
   }
 
   function notStarted() {
-    leaveTab?.();
+    tab.leave();
     show("start");
-  }
-
-  /** Two recordings at once would take the sound from each other. @returns whether this tab may record */
-  function onlyTab() {
-    leaveTab?.();
-    if (!navigator.locks) return true;
-    return new Promise((answer) => {
-      navigator.locks.request(`bandroom-recorder-${data.user}`, { ifAvailable: true }, (lock) => {
-        answer(Boolean(lock));
-        return lock && new Promise((over) => (leaveTab = over));
-      });
-    });
   }
 
   function onCount(part, index) {
@@ -225,7 +214,7 @@ function start(root, data) {
   }
 
   async function after(finished) {
-    leaveTab?.();
+    tab.leave();
     take = finished;
     sheet.clear();
     if (!take) {

@@ -226,11 +226,13 @@ export class TakeRecorder {
     }
   }
 
+  /** Safe to call again. */
   async close() {
     this.guards.abort();
     for (const counter of this.counters) counter.stop();
     clearInterval(this.clock);
     this.stopLevel?.();
+    this.stopLevel = null;
     for (const track of this.stream?.getTracks() ?? []) track.stop();
     if (this.context && this.context.state !== "closed") await this.context.close();
   }
