@@ -44,8 +44,8 @@ def member_of(secret: str) -> Membership | None:
     return members.select_related("band", "user").first()
 
 
-def has_feed(*, user: User, band: Band) -> bool:
-    return CalendarFeed.objects.filter(user=user, band=band).exists()
+def has_feed(member: Membership) -> bool:
+    return CalendarFeed.objects.filter(user=member.user_id, band=member.band_id).exists()
 
 
 def entries_of(member: Membership, *, at: datetime) -> list[Entry]:

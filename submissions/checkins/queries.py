@@ -128,6 +128,7 @@ def _sittings(slots: QuerySet[Slot], *, band: Band) -> tuple[Sitting, ...]:
     no_recording = _not_recording(band)
     groups: dict[tuple[date, Any], list[Time]] = {}
     for slot in found:
+        slot.band = band
         booked = tuple(_booked(booking, states, no_recording) for booking in slot.bookings.all())
         groups.setdefault((band.local(slot.starts_at).date(), slot.series), []).append(Time(slot, booked))
     return tuple(Sitting(day=day, times=tuple(times)) for (day, _), times in groups.items())

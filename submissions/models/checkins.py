@@ -13,7 +13,6 @@ from django.utils import timezone
 from bandroom.people.models import Band, Seat, Section
 from submissions.models.assignments import Assignment
 
-
 #: A meeting link is opened by children: nothing but a web address.
 WEB_ADDRESS = URLValidator(
     schemes=["http", "https"], message="Write the whole address of the meeting, beginning with https://."
@@ -75,6 +74,11 @@ class Slot(models.Model):
     @property
     def gives_help(self) -> bool:
         return self.purpose != Slot.Purpose.TURN_IN
+
+    @property
+    def safe_link(self) -> str:
+        """What may stand in an href: a web address or nothing, however it got into the database."""
+        return self.link if self.link.startswith(("https://", "http://")) else ""
 
     @property
     def places_left(self) -> int:

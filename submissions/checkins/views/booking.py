@@ -166,7 +166,7 @@ def pick_page(
         "may_record": membership.may_record
         and wish.assignment is not None
         and wish.assignment.takes_recordings,
-        "has_feed": feeds.has_feed(user=membership.user, band=band),
+        "has_feed": feeds.has_feed(membership),
     }
     return render(request, "submissions/checkins/pick.html", context, status=409 if problem else 200)
 

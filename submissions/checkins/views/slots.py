@@ -56,7 +56,7 @@ def _staff_list(request: HttpRequest, membership: Membership) -> HttpResponse:
         "monday": monday,
         "before": monday - A_PAGE,
         "after": monday + A_PAGE,
-        "has_feed": feeds.has_feed(user=membership.user, band=band),
+        "has_feed": feeds.has_feed(membership),
     }
     return render(request, "submissions/checkins/slots.html", context)
 
