@@ -1,4 +1,4 @@
-"""Check-ins in a real browser: a student picks a time, a director meets students by keys (axe: WCAG 2.2 AA)."""
+"""Check-ins in a real browser: a student picks a time, a director meets students by keys."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
