@@ -77,6 +77,14 @@ class WatchNote:
 
 
 @dataclass(frozen=True, slots=True)
+class SharedReason:
+    """A reason and every place where it holds: "bar 1, beat 2; bar 7, beat 3"."""
+
+    places: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class ReadingGuide:
     """Everything to know before playing, in words."""
 
@@ -87,6 +95,14 @@ class ReadingGuide:
     @property
     def altered(self) -> tuple[NoteReason, ...]:
         return tuple(note for note in self.notes if note.altered)
+
+    @property
+    def reasons(self) -> tuple[SharedReason, ...]:
+        """Why altered notes sound as they do; a reason that holds for several is said once."""
+        places: dict[str, list[str]] = {}
+        for note in self.altered:
+            places.setdefault(note.words, []).append(note.place)
+        return tuple(SharedReason("; ".join(found), words) for words, found in places.items())
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ Coordinates inside the tree are verovio's units (180 to a staff space); results 
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from lxml import etree
@@ -157,17 +157,35 @@ def _read_system(
         opening = [ink_box(g) for kind in _BEFORE_THE_NOTES for g in _groups(measure, kind)]
         edge = max((box.right for box in opening if box), default=staff.left)
         first_beat = edge + LEAD_IN
+        before: list[Box] = []
         for note in _notes(measure):
-            head, room = _head(note), _room(note)
-            if head is None or room is None:
+            pieces = _pieces(note)
+            if not pieces:
                 raise MusicError("This line could not be engraved: a note is missing from the drawing.")
-            x, y = head.middle
+            x, y = pieces[0].middle
             if note.get("class") == "mRest":
                 x = first_beat
             places[note.get("id") or ""] = Place(system.x(x), system.y(y), index)
-            page.crowded |= room.left - edge < CLOSEST_NOTES
-            edge = room.right
-        page.crowded |= staff.right - edge < CLOSEST_NOTES
+            if before:
+                page.crowded |= _crowd(before, pieces)
+            else:
+                page.crowded |= min(piece.left for piece in pieces) - edge < CLOSEST_NOTES
+            before = pieces
+        page.crowded |= bool(before) and staff.right - max(piece.right for piece in before) < CLOSEST_NOTES
+
+
+def _crowd(before: Sequence[Box], after: Sequence[Box]) -> bool:
+    """Whether two notes stand too close: head to head always, signs and dots where they are at one height.
+
+    The engraver tucks a sign over or under the note before when they are far apart in height, and that is well.
+    """
+    if after[0].left - before[0].right < CLOSEST_NOTES:
+        return True
+    return any(
+        right.left - left.right < CLOSEST_NOTES and left.top < right.bottom and right.top < left.bottom
+        for left in before
+        for right in after
+    )
 
 
 def _system(element: etree._Element, scale: float) -> System:
@@ -197,21 +215,15 @@ def _staff_lines(measure: etree._Element) -> Box:
     return Box(min(xs), min(ys), max(xs), max(ys))
 
 
-def _head(note: etree._Element) -> Box | None:
-    """Box of the note head, or of the whole rest."""
+def _pieces(note: etree._Element) -> list[Box]:
+    """Boxes of the head (or rest) first, then of its sign and dots; a stem or flag may reach over the next."""
     heads = list(_groups(note, "notehead"))
-    return ink_box(heads[0]) if heads else ink_box(note)
-
-
-def _room(note: etree._Element) -> Box | None:
-    """Box of head, sign and dots; a stem or flag may reach over the next note's room."""
-    box = _head(note)
-    for child in note:
-        kind = (child.get("class") or "").split(" ")[0]
-        ink = None if kind in ("stem", "flag") else ink_box(child)
-        if ink is not None:
-            box = ink if box is None else box.joined(ink)
-    return box
+    head = ink_box(heads[0]) if heads else ink_box(note)
+    if head is None:
+        return []
+    kinds = ("accid", "dots")
+    others = (ink_box(child) for child in note if (child.get("class") or "").split(" ")[0] in kinds)
+    return [head, *(box for box in others if box is not None)] if heads else [head]
 
 
 def ink_box(element: etree._Element) -> Box | None:

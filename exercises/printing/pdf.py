@@ -20,10 +20,10 @@ from exercises.parts import Layout, engraved_line, part_of
 from exercises.reading_help import ROWS_ROOM, ReadingGuide, names_overlay, reading_guide, spoken_line
 
 HERE = Path(__file__).parent
-#: Inside a drawing the rules of the page do not reach: its letters bring their own.
+#: Inside a drawing the rules of the page do not reach: its letters bring their own. Shorthands are not read.
 DRAWING_STYLE = (
-    "<style>.names text{font:700 15px Atkinson;text-anchor:middle;fill:#23172f}"
-    ".names .names__count{font:400 12px Atkinson;fill:#574a66}"
+    "<style>.names text{font-family:Atkinson;font-weight:700;font-size:15px;text-anchor:middle;fill:#23172f}"
+    ".names .names__count{font-weight:400;font-size:12px;fill:#574a66}"
     ".names__held{stroke:#23172f;stroke-width:1.2}</style>"
 )
 

@@ -53,6 +53,16 @@ def test_the_guide_is_printed_with_names_and_reasons(client: Client, exercise: E
     assert "Line A has no altered notes" in text
 
 
+def test_letters_under_the_notes_have_their_size(client: Client, exercise: Exercise) -> None:
+    """Each word inside a drawing is a form of its own in the file, three lines of its letters high: 15 and
+    12 px letters, so nothing above 60."""
+    page = pdf(client, exercise, who="alto_sax", guide="guide").pages[0]
+    forms = [form.get_object() for form in page["/Resources"]["/XObject"].values()]
+    heights = [float(form["/BBox"][3]) - float(form["/BBox"][1]) for form in forms]
+    assert len(heights) == 12 + 16  # names of lines A and B, and their counts
+    assert max(heights) < 60
+
+
 def test_a_section_has_a_page_for_each_of_its_instruments(
     client: Client, exercise: Exercise, section: Section
 ) -> None:

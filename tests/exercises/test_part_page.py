@@ -68,6 +68,13 @@ def test_the_guide_gives_sign_reason_and_cause(band: Band) -> None:
     assert carried.words == "Still B flat: the flat on beat 1 lasts to the bar line."
 
 
+def test_a_reason_that_holds_twice_is_said_once(band: Band) -> None:
+    guide = reading_guide(line=line_of(band, "Bb3 C4 D4 C4 | Bb3:4"), instrument="flute")
+    assert [(reason.places, reason.words) for reason in guide.reasons] == [
+        ("bar 1, beat 1; bar 2, beat 1", "B is flat because of the key signature.")
+    ]
+
+
 def test_a_natural_is_said(band: Band) -> None:
     guide = reading_guide(line=line_of(band, "Ab3:2 A3 | A3:4"), instrument="trumpet")
     assert guide.notes[1].spoken == "B natural"
