@@ -2,6 +2,7 @@
 
 from submissions.models.assignments import Assignment, Posting, Routes
 from submissions.models.checkins import Booking, CalendarFeed, Slot
+from submissions.models.checklists import Checklist
 from submissions.models.hearings import Hearing
 from submissions.models.listens import Listen
 from submissions.models.marks import Mark
@@ -9,6 +10,7 @@ from submissions.models.phrases import Phrase
 from submissions.models.policies import Policy
 from submissions.models.returns import Return
 from submissions.models.rubrics import Criterion, Level, Rubric
+from submissions.models.steps import Step, StepDone
 from submissions.models.stuck import Stuck
 from submissions.models.takes import Take
 from submissions.models.turn_ins import CountingTake, TurnIn
@@ -17,6 +19,7 @@ __all__ = [
     "Assignment",
     "Booking",
     "CalendarFeed",
+    "Checklist",
     "CountingTake",
     "Criterion",
     "Hearing",
@@ -30,6 +33,8 @@ __all__ = [
     "Routes",
     "Rubric",
     "Slot",
+    "Step",
+    "StepDone",
     "Stuck",
     "Take",
     "TurnIn",

@@ -35,6 +35,7 @@ PARTS = (
     "bandroom/fonts/*.woff2",
     "bandroom/icons/*.svg",
     "submissions/css/work.css",
+    "submissions/css/steps.css",
     "submissions/css/recorder.css",
     *(
         f"submissions/js/{name}.js"
@@ -44,6 +45,7 @@ PARTS = (
         )
     ),
     "submissions/js/recording/*.js",
+    "submissions/js/steps/*.js",
 )
 WORKER = "submissions/js/offline-worker.js"
 

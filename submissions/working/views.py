@@ -27,6 +27,7 @@ from submissions.working.queries import (
     work_items,
 )
 from submissions.working.services import see_return
+from submissions.working.step_frame import frame
 from submissions.working.words import recorder_words, work_words
 
 EARLIER_A_PAGE = 20
@@ -75,17 +76,9 @@ def my_assignment(request: HttpRequest, pk: int) -> HttpResponse:
     if back is not None and back.returned.seen_at is None and not is_only_kept(request):
         see_return(returned=back.returned, at=at)
     lines = _lines(own)
-    may_record = own.posting.assignment.takes_recordings and membership.may_record
-    context = {
-        "item": item,
-        "own": own,
-        "assignment": own.posting.assignment,
-        "band": membership.band,
-        "at": at,
+    context = frame(membership=membership, own=own, item=item, now_at="turn-in", at=at) | {
         "days": days_to_due(due_at=own.posting.due_at, band=membership.band, at=at),
         "lines": lines,
-        "is_open": own.posting.is_open(at),
-        "may_record": may_record,
         "asks_again": own.turn_in is not None and own.turn_in.state == TurnIn.State.REDO,
         "takes": own_takes(own=own),
         "back": back,

@@ -1,0 +1,44 @@
+"""What a student did on the way to a turn-in: notes found, names said, a line played along."""
+
+from datetime import datetime
+from typing import Any, ClassVar
+
+from django.db import models
+
+from bandroom.people.models import Seat
+from submissions.models.assignments import Assignment
+
+
+class Step(models.TextChoices):
+    """In the order in which a director would take them; a student takes them in any."""
+
+    READY = "ready", "Get ready"
+    SIGNS = "signs", "Find the signs"
+    NAMES = "names", "Say the names"
+    FINGERS = "fingers", "Finger it"
+    PLAY = "play", "Play along"
+
+
+class StepDone(models.Model):
+    """One step of one student in one assignment; a step that was never touched has no row."""
+
+    assignment = models.ForeignKey(Assignment, on_delete=models.CASCADE, related_name="steps_done")
+    seat = models.ForeignKey(Seat, on_delete=models.CASCADE, related_name="steps_done")
+    step = models.CharField(max_length=8, choices=Step.choices)
+    # False while something of it is left: a line, a note that was not found.
+    finished = models.BooleanField(default=False)
+    # The last time something was done in it.
+    at: "models.DateTimeField[datetime, datetime]" = models.DateTimeField()
+    # {"ticked": […]} for the checklist; else by line: {"A": {"tapped": [1], "shown": []}},
+    # {"B": {"tempo": 60}}, each with whether the line is "whole".
+    detail: "models.JSONField[dict[str, Any], dict[str, Any]]" = models.JSONField(default=dict)
+
+    class Meta:
+        constraints: ClassVar = [
+            models.UniqueConstraint(
+                fields=["assignment", "seat", "step"], name="one_row_per_assignment_seat_and_step"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.seat}, {self.get_step_display()}: {'done' if self.finished else 'begun'}"

@@ -1,0 +1,156 @@
+/* Find the altered notes: a tap on a peg is answered at once with its reason, and kept on the school's server. */
+
+import { say } from "../../../bandroom/js/say.js";
+import { send } from "../../../bandroom/js/csrf.js";
+
+const ARROWS = { ArrowLeft: -1, ArrowRight: 1, ArrowUp: -1, ArrowDown: 1 };
+const page = document.querySelector("[data-step-page]");
+const source = document.getElementById("page-data");
+if (source) begin(JSON.parse(source.textContent));
+
+function begin(line) {
+  const find = (name) => document.querySelector(`[data-${name}]`);
+  const rail = find("rail");
+  const tapped = new Set(line.tapped);
+  const shown = new Set(line.shown);
+  const notes = new Map(Object.entries(line.notes).map(([index, told]) => [Number(index), told]));
+  const unsent = { note: new Set(), shown: new Set() };
+  let sending = false;
+
+  rail.classList.add("is-live");
+  find("ticks").open = false;
+  for (const picture of rail.querySelectorAll("svg.line")) {
+    picture.querySelector(".peg")?.setAttribute("tabindex", "0");
+  }
+  rail.addEventListener("click", (event) => {
+    const peg = event.target.closest(".peg");
+    if (peg) tap(Number(peg.dataset.note));
+  });
+  rail.addEventListener("keydown", onKey);
+  for (const box of document.querySelectorAll('#ticks input[name="note"]')) {
+    box.addEventListener("change", () => tap(Number(box.value)));
+  }
+  find("show-one").hidden = false;
+  find("show-one").addEventListener("click", showOne);
+  window.addEventListener("online", keep);
+  count();
+
+  function onKey(event) {
+    const peg = event.target.closest?.(".peg");
+    if (!peg || event.altKey || event.ctrlKey || event.metaKey) return;
+    if (event.key === "Enter" || event.key === " ") {
+      event.preventDefault();
+      tap(Number(peg.dataset.note));
+      return;
+    }
+    const pegs = [...peg.parentElement.querySelectorAll(".peg")];
+    const at = pegs.indexOf(peg);
+    const next = { Home: pegs[0], End: pegs.at(-1) }[event.key] ?? pegs[at + (ARROWS[event.key] ?? NaN)];
+    if (!next) return;
+    event.preventDefault();
+    peg.setAttribute("tabindex", "-1");
+    next.setAttribute("tabindex", "0");
+    next.focus();
+  }
+
+  function tap(index) {
+    const told = notes.get(index);
+    answer(told, told.altered ? `This one is ${told.name}` : "Not this one");
+    light(index);
+    if (tapped.has(index) || shown.has(index)) return;
+    tapped.add(index);
+    unsent.note.add(index);
+    list(index, told.altered ? `${told.name}.` : "not this one.", told);
+    if (told.altered) press(index, told.sign);
+    tick(index);
+    count();
+    keep();
+  }
+
+  function showOne() {
+    const found = [...notes].find(([index, told]) => wanted(told) && !tapped.has(index) && !shown.has(index));
+    if (!found) return;
+    const [index, told] = found;
+    shown.add(index);
+    unsent.shown.add(index);
+    answer(told, `Here is one: ${told.name}`);
+    light(index);
+    list(index, `${told.name}. Shown to you.`, told);
+    press(index, told.sign);
+    count();
+    keep();
+  }
+
+  function answer(told, words) {
+    find("answer").hidden = false;
+    find("answer-place").textContent = told.place;
+    find("answer-name").textContent = words;
+    find("answer-words").textContent = told.words;
+    say(`${told.place}. ${words}. ${told.words}`);
+  }
+
+  function press(index, sign) {
+    for (const peg of rail.querySelectorAll(`.peg[data-note="${index}"]`)) {
+      peg.setAttribute("aria-pressed", "true");
+      peg.querySelector("text").textContent = sign;
+    }
+  }
+
+  function light(index) {
+    for (const peg of rail.querySelectorAll(".peg.is-now")) peg.classList.remove("is-now");
+    for (const peg of rail.querySelectorAll(`.peg[data-note="${index}"]`)) peg.classList.add("is-now");
+  }
+
+  function list(index, words, told) {
+    const item = document.createElement("li");
+    item.dataset.answered = index;
+    const head = document.createElement("b");
+    head.textContent = `${told.place}: ${words}`;
+    item.append(head, ` ${told.words}`);
+    find("so-far").prepend(item);
+    find("none").hidden = true;
+    find("over").hidden = false;
+  }
+
+  function tick(index) {
+    const box = document.querySelector(`#ticks input[value="${index}"]`);
+    if (!box) return;
+    box.checked = true;
+    box.disabled = true;
+  }
+
+  function count() {
+    const all = [...notes];
+    const right = all.filter(([index, told]) => told.altered && tapped.has(index)).length;
+    const extra = all.filter(([index, told]) => !told.altered && tapped.has(index)).length;
+    const left = all.filter(([index, told]) => wanted(told) && !tapped.has(index) && !shown.has(index)).length;
+    find("count").textContent = `${right} found. ${left} to go.`;
+    const plain = extra ? ` ${extra} tapped that ${extra === 1 ? "is" : "are"} plain.` : "";
+    find("count-more").textContent = (left ? "Take your time." : "You know them all.") + plain;
+    find("show-one").disabled = left === 0;
+  }
+
+  async function keep() {
+    if (sending || (!unsent.note.size && !unsent.shown.size)) return;
+    sending = true;
+    const going = { note: [...unsent.note], shown: [...unsent.shown] };
+    const body = new URLSearchParams({ line: line.label });
+    for (const [name, indexes] of Object.entries(going)) for (const index of indexes) body.append(name, index);
+    let kept = false;
+    try {
+      await send(page.dataset.do, { body, headers: { "X-Requested-With": "bandroom" } });
+      for (const [name, indexes] of Object.entries(going)) for (const index of indexes) unsent[name].delete(index);
+      kept = true;
+    } catch {
+      // offline: what is not sent goes with the next tap, or when the network is back
+    }
+    sending = false;
+    page.dataset.kept = String(tapped.size + shown.size - unsent.note.size - unsent.shown.size);
+    if (kept) keep();
+  }
+}
+
+/* A note held over by a tie is the same sound as the one before: it need not be found. */
+function wanted(told) {
+  return told.altered && !told.tie;
+}

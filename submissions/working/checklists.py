@@ -1,0 +1,74 @@
+"""What to get ready before playing: the usual list of an instrument, or the section's own.
+
+The usual lists are common practice, no source; a director edits them for each section.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
+
+from bandroom.people.instruments import Instrument
+from bandroom.people.models import Seat, Section, User
+from exercises.music.instruments import Family, instrument
+from exercises.music.pitch import Pitch
+from submissions.models import Checklist
+
+MOST_ITEMS, LONGEST_ITEM = 12, 120
+
+_SIT = "Sit tall. Feet flat, shoulders down."
+_SINGLE_REED = ("Wet your reed.", "Line up the reed with the tip of the mouthpiece.", _SIT)
+_DOUBLE_REED = ("Soak your reed in water for a few minutes.", _SIT)
+_BRASS = ("Buzz on your mouthpiece for a few breaths.", "Empty the water.", _SIT)
+_STRAP = "Hook on your strap. Bring the horn to you, not your neck to the horn."
+_SLIDE = "Check that your slide moves with ease."
+_VALVES = "Check that your valves move with ease."
+_STICKS = ("Set the stand so your arms hang loose.", "Hold both sticks the same way.", "Stand tall.")
+
+_USUAL: Mapping[Instrument, tuple[str, ...]] = {
+    Instrument.FLUTE: ("Line up the mouth hole with the first key.", "Breathe low and slow.", _SIT),
+    Instrument.OBOE: _DOUBLE_REED,
+    Instrument.BASSOON: (*_DOUBLE_REED[:1], "Set your seat strap.", _SIT),
+    Instrument.CLARINET: _SINGLE_REED,
+    Instrument.BASS_CLARINET: (*_SINGLE_REED[:2], "Set the peg so the mouthpiece comes to you.", _SIT),
+    Instrument.ALTO_SAX: (*_SINGLE_REED[:2], _STRAP, _SIT),
+    Instrument.TENOR_SAX: (*_SINGLE_REED[:2], _STRAP, _SIT),
+    Instrument.BARI_SAX: (*_SINGLE_REED[:2], _STRAP, _SIT),
+    Instrument.TROMBONE: (*_BRASS[:2], _SLIDE, _SIT),
+    Instrument.BELLS: _STICKS,
+    Instrument.XYLOPHONE: _STICKS,
+    Instrument.SNARE: ("Turn the snares on.", *_STICKS),
+}
+
+
+def usual_items(player: Instrument) -> tuple[str, ...]:
+    """The list of an instrument whose section has none of its own, the tuning note last."""
+    usual = _USUAL.get(player, (*_BRASS[:2], _VALVES, _SIT))
+    return (*usual, tuning_item(player)) if instrument(player).family is not Family.PERCUSSION else usual
+
+
+def tuning_item(player: Instrument) -> str:
+    """Concert B flat as this instrument names it."""
+    written = Pitch.parse("Bb3").moved(instrument(player).from_concert)
+    concert = "" if written.spoken == "B flat" else " The band calls it concert B flat."
+    return f"Play one long {written.spoken} to tune.{concert}"
+
+
+def items_for(seat: Seat) -> tuple[str, ...]:
+    """One query."""
+    own = Checklist.objects.filter(section=seat.section_id).first()
+    return tuple(own.items) if own else usual_items(Instrument(seat.instrument))
+
+
+def usual_for_section(instruments: Iterable[Instrument]) -> tuple[str, ...]:
+    """What to start from in a section of several instruments: each item once."""
+    return tuple(dict.fromkeys(item for player in instruments for item in usual_items(player)))
+
+
+def write_checklist(*, section: Section, items: Sequence[str], by: User, at: datetime) -> None:
+    Checklist.objects.update_or_create(
+        section=section, defaults={"items": list(items), "changed_by": by, "changed_at": at}
+    )
+
+
+def back_to_usual(*, section: Section) -> bool:
+    """Whether there was a list of its own."""
+    return bool(Checklist.objects.filter(section=section).delete()[0])

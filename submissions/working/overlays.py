@@ -1,0 +1,115 @@
+"""What a step draws on an engraved line: pegs to tap, and a light behind the note that is played now."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
+
+from exercises.music.score import count_text
+
+if TYPE_CHECKING:
+    from exercises.music.engraving import Engraving, NotePlace
+    from exercises.music.score import Metre
+
+#: Room above the ink and below it that belongs to a note: from its light's top to its peg's foot.
+ABOVE, BELOW = 8, 40
+PEG_BELOW, PEG_WIDTH, PEG_HEIGHT = 12, 24, 22
+#: A note's own stretch ends half way to its neighbours, and never further than this.
+WIDEST = 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Left and right edge of what belongs to one note, in the drawing's pixels."""
+
+    left: float
+    right: float
+
+
+def stretches(engraving: "Engraving") -> tuple[Stretch, ...]:
+    """One for each note and rest; two never overlap."""
+    notes = engraving.notes
+    found = []
+    for note, before, following in zip(notes, (None, *notes[:-1]), (*notes[1:], None), strict=True):
+        left, right = note.x - WIDEST, note.x + WIDEST
+        if before is not None and before.system == note.system:
+            left = max(left, (before.x + note.x) / 2)
+        if following is not None and following.system == note.system:
+            right = min(right, (note.x + following.x) / 2)
+        found.append(Stretch(left, right))
+    return tuple(found)
+
+
+def note_lights(engraving: "Engraving") -> SafeString:
+    """Dark until a script lights one. They multiply, so that the heads stay black."""
+    rows = [
+        (
+            note.index,
+            _px(stretch.left),
+            _px(engraving.systems[note.system].ink_top - ABOVE),
+            _px(stretch.right - stretch.left),
+            _px(
+                engraving.systems[note.system].ink_bottom
+                - engraving.systems[note.system].ink_top
+                + ABOVE
+                + BELOW
+            ),
+        )
+        for note, stretch in zip(engraving.notes, stretches(engraving), strict=True)
+    ]
+    drawn = format_html_join(
+        "", '<rect class="note-light" data-light="{}" x="{}" y="{}" width="{}" height="{}" rx="3"/>', rows
+    )
+    return format_html('<g class="note-lights" aria-hidden="true">{}</g>', drawn)
+
+
+def pegs(engraving: "Engraving", *, metre: "Metre", pressed: Mapping[int, str]) -> SafeString:
+    """A rail of pegs under every system, one for each note; `pressed` holds the sign on a found one.
+
+    A script makes buttons of them; without one the page has a form of tick boxes instead.
+    """
+    return format_html(
+        '<g class="pegs">{}</g>',
+        format_html_join("", "{}", ((each,) for each in _pegs(engraving, metre, pressed))),
+    )
+
+
+def _pegs(engraving: "Engraving", metre: "Metre", pressed: Mapping[int, str]) -> Iterator[SafeString]:
+    for note, stretch in zip(engraving.notes, stretches(engraving), strict=True):
+        if note.is_rest:
+            continue
+        system = engraving.systems[note.system]
+        slot = system.ink_bottom + PEG_BELOW
+        width = min(PEG_WIDTH, stretch.right - stretch.left - 3)
+        yield format_html(
+            '<g class="peg" data-note="{}" role="button" tabindex="-1" aria-pressed="{}" aria-label="{}">'
+            '<rect class="peg__hit" x="{}" y="{}" width="{}" height="{}" rx="3"/>'
+            '<rect class="peg__slot" x="{}" y="{}" width="{}" height="{}" rx="2"/>'
+            '<text x="{}" y="{}">{}</text></g>',
+            note.index,
+            "true" if note.index in pressed else "false",
+            place_label(note, metre),
+            _px(stretch.left),
+            _px(system.ink_top - ABOVE),
+            _px(stretch.right - stretch.left),
+            _px(slot + PEG_HEIGHT + 4 - system.ink_top + ABOVE),
+            _px(note.x - width / 2),
+            _px(slot),
+            _px(width),
+            PEG_HEIGHT,
+            _px(note.x),
+            _px(slot + PEG_HEIGHT - 5),
+            pressed.get(note.index, ""),
+        )
+
+
+def place_label(note: "NotePlace", metre: "Metre") -> str:
+    """ "Bar 2, beat 3, F on the page": the letter that is printed, without what alters it."""
+    return f"Bar {note.bar}, {count_text(Fraction(note.beat), metre)}, {note.name[:1]} on the page"
+
+
+def _px(value: float) -> str:
+    return f"{value:.1f}"
