@@ -175,7 +175,7 @@ def _read_system(
 
 
 def _crowd(before: Sequence[Box], after: Sequence[Box]) -> bool:
-    """Whether two notes stand too close: head to head always, signs and dots where they are at one height.
+    """Whether two notes stand too close: heads always, signs and dots where they are at one height.
 
     The engraver tucks a sign over or under the note before when they are far apart in height, and that is well.
     """
@@ -216,7 +216,7 @@ def _staff_lines(measure: etree._Element) -> Box:
 
 
 def _pieces(note: etree._Element) -> list[Box]:
-    """Boxes of the head (or rest) first, then of its sign and dots; a stem or flag may reach over the next."""
+    """Boxes of the head or rest first, then of sign and dots; stems and flags may reach over the next."""
     heads = list(_groups(note, "notehead"))
     head = ink_box(heads[0]) if heads else ink_box(note)
     if head is None:

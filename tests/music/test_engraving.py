@@ -94,6 +94,13 @@ def test_crowded_bars_take_fewer_to_a_system_rather_than_touch():
     assert read_midi(line_svg(engraving, label="x"))
 
 
+def test_sign_tucked_over_a_far_lower_note_is_no_crowd():
+    engraving = drawn(
+        "flute", text="rest:4 | rest | rest | B3:1.5 B3:1/2 Db5:2", width_px=600, bars_per_system=3
+    )
+    assert len(engraving.systems) == 2
+
+
 def test_bar_that_cannot_be_read_at_this_width_is_refused():
     with pytest.raises(MusicError, match="make the page wider"):
         drawn(text="A3:1/4 A# B C4 C# D D# E F F# G G# A A# B C5", width_px=200, bars_per_system=1)
