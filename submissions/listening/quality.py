@@ -15,9 +15,9 @@ from submissions.listening.evidence import Quality
 from submissions.listening.frames import Heard
 from submissions.listening.units import HOP_SECONDS, Bools, Floats32
 
-FULL_SCALE = 0.98
+FULL_SCALE = 0.97
 CLIPPED_SHARE = 0.0005
-CLIPPED_RUN = 3
+"""A take set to its full scale touches it a few times; a clipped one stays there at every loud moment."""
 QUIET_DB = -50.0
 SILENT_DB = -75.0
 NOISY_DB = 14.0
@@ -41,20 +41,11 @@ def sound_quality(samples: Floats32) -> list[Quality]:
     if peak == 0.0 or loud < SILENT_DB:
         return [Quality.SILENT]
     found = []
-    if _clipped(samples, peak):
+    if float((np.abs(samples) >= FULL_SCALE).mean()) > CLIPPED_SHARE:
         found.append(Quality.CLIPPED)
     if loud < QUIET_DB:
         found.append(Quality.QUIET)
     return found
-
-
-def _clipped(samples: Floats32, peak: float) -> bool:
-    """Runs of samples held at the take's own top: coding and resampling only blur them a little."""
-    top = np.abs(samples) >= FULL_SCALE * peak
-    runs = top[: -CLIPPED_RUN + 1].copy()
-    for step in range(1, CLIPPED_RUN):
-        runs &= top[step : len(top) - CLIPPED_RUN + 1 + step]
-    return bool(runs.mean() > CLIPPED_SHARE)
 
 
 def held_frames(heard: Heard) -> Bools:

@@ -139,27 +139,45 @@ def _mirex(counts: Counts, truth, evidence: dict) -> None:
 
 def table(counts: Counts) -> list[tuple[str, str]]:
     """Rows of (what, figure)."""
-    notes, share = counts.notes, lambda part, whole: f"{100 * part / whole:.2f} %" if whole else "none"
-    onset, cents, tempo = (np.abs(np.array(v)) if v else np.array([np.nan]) for v in
-                           (counts.onsets, counts.cents, counts.tempo))  # fmt: skip
-    restart = counts.restart
-    rows = [
+    notes, restart, moved = counts.notes, counts.restart, counts.transposed
+    onset, cents, tempo = (
+        np.abs(np.array(values)) if values else np.array([np.nan])
+        for values in (counts.onsets, counts.cents, counts.tempo)
+    )
+    bias = 1000 * float(np.median(counts.onsets)) if counts.onsets else float("nan")
+    precision = _ratio(restart["hit"], restart["hit"] + restart["false"])
+    recall = _ratio(restart["hit"], restart["hit"] + restart["miss"])
+    worst = sorted(counts.by_instrument.items(), key=lambda item: item[1]["right"] / item[1]["notes"])
+    return [
         ("takes, notes", f"{counts.takes}, {notes['all']}"),
-        ("verdicts right", share(notes["right"], notes["all"])),
-        ("false alarms", share(notes["false alarm"], notes["played right"])),
+        ("verdicts right", _percent(notes["right"], notes["all"])),
+        ("false alarms", _percent(notes["false alarm"], notes["played right"])),
         ("other pitch F1", f"{f1(counts.other):.3f}"),
-        ("heard pitch exact", share(counts.other["pitch exact"], counts.other["pitch"])),
-        ("not heard F1", f"{f1(counts.missing):.3f} ({counts.missing['hit']}+{counts.missing['false']}f+{counts.missing['miss']}m)"),
-        ("extra F1", f"{f1(counts.extra):.3f} ({counts.extra['hit']}+{counts.extra['false']}f+{counts.extra['miss']}m)"),
-        ("onset ms median, 95 %, within 50", f"{1000 * np.median(onset):.1f}, {1000 * np.percentile(onset, 95):.0f}, {share((onset < 0.05).sum(), len(onset))}; bias {1000 * np.median(counts.onsets or [0]):.1f}"),
+        ("heard pitch exact", _percent(counts.other["pitch exact"], counts.other["pitch"])),
+        ("not heard F1", _f1_with_counts(counts.missing)),
+        ("extra F1", _f1_with_counts(counts.extra)),
+        ("onset ms median, 95 %", f"{1000 * np.median(onset):.1f}, {1000 * np.percentile(onset, 95):.0f}"),
+        ("onset within 50 ms, bias", f"{_percent((onset < 0.05).sum(), len(onset))}, {bias:.1f} ms"),
         ("cents median, 95 %", f"{np.median(cents):.2f}, {np.percentile(cents, 95):.1f}"),
         ("tempo median, 95 %", f"{100 * np.median(tempo):.2f} %, {100 * np.percentile(tempo, 95):.2f} %"),
-        ("early/late F1", f"{f1(counts.timing):.3f}"),
-        ("restart precision, recall", f"{restart['hit'] / max(1, restart['hit'] + restart['false']):.3f}, {restart['hit'] / max(1, restart['hit'] + restart['miss']):.3f}"),
-        ("transposed found, false", f"{counts.transposed['hit']} of {counts.transposed['hit'] + counts.transposed['miss']}, {counts.transposed['false']}"),
+        ("early/late F1", _f1_with_counts(counts.timing)),
+        ("restart precision, recall", f"{precision:.3f}, {recall:.3f}"),
+        ("transposed found, false", f"{moved['hit']} of {moved['hit'] + moved['miss']}, {moved['false']}"),
         ("MIREX note F1", f"{f1(counts.mirex):.3f}"),
-        ("takes without error", share(counts.perfect, counts.takes)),
-        ("unsure, of them wrong", f"{share(notes['unsure'], notes['all'])}, {notes['unsure and wrong']} of {notes['unsure']}"),
-        ("worst instruments", ", ".join(f"{name} {100 * t['right'] / t['notes']:.1f}" for name, t in sorted(counts.by_instrument.items(), key=lambda i: i[1]["right"] / i[1]["notes"])[:4])),
-    ]  # fmt: skip
-    return rows
+        ("takes without error", _percent(counts.perfect, counts.takes)),
+        ("unsure", _percent(notes["unsure"], notes["all"])),
+        ("unsure and rightly so", f"{notes['unsure and wrong']} of {notes['unsure']}"),
+        ("worst instruments", ", ".join(f"{n} {100 * t['right'] / t['notes']:.1f}" for n, t in worst[:4])),
+    ]
+
+
+def _percent(part: float, whole: float) -> str:
+    return f"{100 * part / whole:.2f} %" if whole else "none"
+
+
+def _ratio(part: float, whole: float) -> float:
+    return part / whole if whole else float("nan")
+
+
+def _f1_with_counts(counts: Counter) -> str:
+    return f"{f1(counts):.3f} ({counts['hit']} hit, {counts['false']} false, {counts['miss']} missed)"

@@ -151,12 +151,7 @@ def make_line(rng: Random, *, instrument: Instrument, style: str | None = None) 
                     force[position] = other
             notes.append(LineNote(position % 7, position // 7, alter, sign, bar, start, float(value)))
             start += value
-            step = {
-                "scale": lambda: direction,
-                "chromatic": lambda: rng.choice((0, 0, direction, direction, -direction)),
-                "neighbours": lambda: rng.choice((-1, 1, -1, 1, 0)),
-                "skips": lambda: rng.choice((-2, 2, -3, 3, 1, -1, 4, -4)),
-            }[style]()
+            step = _step(rng, style, direction)
             if rng.random() < 0.06:
                 step = 0
             if position + step not in places:
@@ -167,6 +162,17 @@ def make_line(rng: Random, *, instrument: Instrument, style: str | None = None) 
         del notes[rng.randrange(2, len(notes) - 2)]
         notes = _signs_again(notes, key)
     return Line(instrument, fifths, tuple(notes))
+
+
+def _step(rng: Random, style: str, direction: int) -> int:
+    """Staff steps to the next note."""
+    if style == "scale":
+        return direction
+    if style == "chromatic":
+        return rng.choice((0, 0, direction, direction, -direction))
+    if style == "neighbours":
+        return rng.choice((-1, 1, -1, 1, 0))
+    return rng.choice((-2, 2, -3, 3, 1, -1, 4, -4))
 
 
 def _signs_again(notes: list[LineNote], key: list[int]) -> list[LineNote]:

@@ -64,13 +64,15 @@ class Rates:
     tuning: float = 25.0
 
 
-RATES = {
-    "clean": Rates(wrong=0.03, skip=0.01, extra=0.01, off=0.02, pause=0.0, restart=0.05, scoop=0.0, crack=0.0,
-                   soft=0.15, slur=0.0, jitter=0.012, drift=0.02, tuning=15.0),
-    "typical": Rates(),
-    "hard": Rates(wrong=0.08, skip=0.04, extra=0.04, off=0.08, pause=0.04, restart=0.25, scoop=0.12, crack=0.03,
-                  soft=0.45, slur=0.15, jitter=0.035, drift=0.10, tuning=40.0),
-}  # fmt: skip
+CLEAN = Rates(
+    wrong=0.03, skip=0.01, extra=0.01, off=0.02, pause=0.0, restart=0.05, scoop=0.0, crack=0.0,
+    soft=0.15, slur=0.0, jitter=0.012, drift=0.02, tuning=15.0,
+)  # fmt: skip
+HARD = Rates(
+    wrong=0.08, skip=0.04, extra=0.04, off=0.08, pause=0.04, restart=0.25, scoop=0.12, crack=0.03,
+    soft=0.45, slur=0.15, jitter=0.035, drift=0.10, tuning=40.0,
+)  # fmt: skip
+RATES = {"clean": CLEAN, "typical": Rates(), "hard": HARD}
 
 
 def play(
@@ -82,7 +84,7 @@ def play(
     cause: str | None = None,
     other: Line | None = None,
 ) -> tuple[list[Tone], Truth, float]:
-    """(tones, truth against `line`, seconds). With `cause`, the line is misread so; no other slips in pitch."""
+    """(tones, truth against `line`, seconds). With `cause` the line is misread so, and in no other way."""
     bpm = rng.uniform(50, 120)
     played = other or line
     right = [midi + transposed for midi in played.sounding]
@@ -134,8 +136,6 @@ def _attempt(
         time_now += (note.start - beat_now) * spb
         beat_now = note.start
         if rng.random() < rates.skip and first < index < stop - 1:
-            if rng.random() < 0.5:
-                time_now -= 0.0
             continue
         if rng.random() < rates.pause and index > first:
             time_now += rng.uniform(0.3, 1.0) * spb

@@ -132,11 +132,10 @@ def _fluidsynth(midi: bytes, seconds: float, font: Path) -> np.ndarray:
     with tempfile.TemporaryDirectory() as folder:
         song, out = Path(folder) / "take.mid", Path(folder) / "take.wav"
         song.write_bytes(midi)
+        settings = ["-ni", "-q", "-g", "0.6", "-R", "0", "-C", "0", "-r", str(RATE)]
         subprocess.run(
-            ["fluidsynth", "-ni", "-q", "-g", "0.6", "-R", "0", "-C", "0", "-r", str(RATE), "-F", str(out), str(font), str(song)],
-            check=True,
-            capture_output=True,
-        )  # fmt: skip
+            ["fluidsynth", *settings, "-F", str(out), str(font), str(song)], check=True, capture_output=True
+        )
         with wave.open(str(out)) as file:
             raw = np.frombuffer(file.readframes(file.getnframes()), np.int16).reshape(-1, 2)
     sound = raw.mean(axis=1) / 32768.0

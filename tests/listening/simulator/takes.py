@@ -16,6 +16,7 @@ from tests.listening.simulator.player import RATES, NoteTruth, Truth, play
 from tests.listening.simulator.sounding import RATE, render
 
 CAUSES = ("key_forgotten", "last_forgotten", "sign_not_carried", "sign_carried_over_barline")
+PART_INTERVALS = (-9, -7, -5, -3, -2, 2, 3, 5, 7, 9, -12, 12)
 CACHE = Path(tempfile.gettempdir()) / "bandroom-simulated-takes"
 CACHE_EDITION = "3"
 
@@ -38,7 +39,7 @@ def make_take(seed: int, *, kind: str = "playing", level: str = "typical", instr
     name = f"{CACHE_EDITION}-{seed}-{kind}-{level}-{instrument}-{font.stem if font else ''}-{spelled}.pickle"
     kept = CACHE / name
     if kept.exists():
-        return pickle.loads(kept.read_bytes())
+        return pickle.loads(kept.read_bytes())  # noqa: S301  our own cache
     take = _make(seed, kind, level, instrument, font, spelled)
     CACHE.mkdir(exist_ok=True)
     part = kept.with_suffix(f".{os.getpid()}")
@@ -56,9 +57,8 @@ def _make(seed, kind, level, instrument, font, spelled) -> Take:
     if kind in CAUSES:
         line, cause = _line_for_cause(rng, chosen, kind), kind
     elif kind == "transposed":
-        shift = rng.choice([s for s in (-9, -7, -5, -3, -2, 2, 3, 5, 7, 9, -12, 12)
-                            if chosen.low - 8 <= min(line.sounding) + s and max(line.sounding) + s <= chosen.high + 10]
-                           or [-2])  # fmt: skip
+        low, high = min(line.sounding) - chosen.low + 8, chosen.high + 10 - max(line.sounding)
+        shift = rng.choice([s for s in PART_INTERVALS if -low <= s <= high] or [-2])
     elif kind == "other_line":
         other = make_line(rng, instrument=chosen)
     if kind in ("nobody", "speech", "clicks", "noise"):

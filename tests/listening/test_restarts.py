@@ -1,0 +1,28 @@
+"""The last attempt counts; the earlier ones stay visible."""
+
+from submissions.listening.restarts import false_start, last_attempt, restart_places
+from submissions.listening.tempo import Event
+
+
+def test_a_path_that_only_rises_has_no_restart():
+    assert restart_places([0, 1, 3, 4]) == []
+    assert last_attempt([0, 1, 3]) == {0: 0, 1: 1, 3: 2}
+
+
+def test_a_restart_is_judged_by_its_last_attempt():
+    assert last_attempt([0, 1, 2, 0, 1, 2, 3]) == {0: 3, 1: 4, 2: 5, 3: 6}
+
+
+def test_a_note_skipped_after_the_restart_is_not_credited_from_before_it():
+    assert last_attempt([0, 1, 2, 0, 2, 3]) == {0: 3, 2: 4, 3: 5}
+
+
+def test_a_restart_from_a_barline_keeps_what_came_before_it():
+    assert last_attempt([0, 1, 2, 3, 4, 5, 4, 5, 6]) == {0: 0, 1: 1, 2: 2, 3: 3, 4: 6, 5: 7, 6: 8}
+
+
+def test_two_opening_notes_before_the_line_are_a_false_start():
+    before = [Event(0.2, 0.8, 60), Event(0.9, 1.4, 62)]
+    assert false_start(before, [60, 62, 64])
+    assert not false_start(before[:1], [60, 62, 64])
+    assert not false_start([Event(0.2, 0.8, 60), Event(0.9, 1.4, 67)], [60, 62, 64])
