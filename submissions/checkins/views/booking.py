@@ -147,9 +147,12 @@ def pick_page(
     band, at = membership.band, now()
     can_play = queries.can_play_live(student=membership.user, band=band, at=at)
     seats = queries.seats_today(student=membership.user, band=band, at=at)
-    if wish is None:
-        wish = _asked_wish(request, can_play)
     booked = queries.own_bookings(student=membership.user, band=band, at=at)
+    has_time = {one.assignment_id for one in booked if one.holds}
+    if wish is None:
+        wish = _asked_wish(request, can_play, has_time)
+    chosen_pk = wish.assignment.pk if wish.assignment else None
+    is_booked = moving is None and chosen_pk in has_time
     chosen = number_or_none(request.POST.get("slot", ""))
     context = {
         "band": band,
@@ -158,7 +161,8 @@ def pick_page(
         "can_play": can_play,
         "booked": booked,
         "booked_slots": {one.slot_id for one in booked if one.holds},
-        "sittings": _offers(band, wish, seats, at),
+        "is_booked": is_booked,
+        "sittings": () if is_booked else _offers(band, wish, seats, at),
         "moving": moving,
         "problem": problem,
         "chosen": chosen,
@@ -189,13 +193,14 @@ def _offers(band: Band, wish: Wish, seats: list[Seat], at: datetime) -> tuple[Si
     )
 
 
-def _asked_wish(request: HttpRequest, can_play: list[OwnPosting]) -> Wish:
-    """What the address asks for; else what is to be played next; else help."""
+def _asked_wish(request: HttpRequest, can_play: list[OwnPosting], has_time: set[int | None]) -> Wish:
+    """What the address asks for; else what is to be played next and has no time yet; else help."""
     asked = number_or_none(request.GET.get("assignment", ""))
     if "help" in request.GET:
         return Wish(None)
     named = [own for own in can_play if own.posting.assignment_id == asked]
-    return Wish(next(iter((*named, *can_play)), None))
+    open_yet = [own for own in can_play if own.posting.assignment_id not in has_time]
+    return Wish(next(iter((*named, *open_yet, *can_play)), None))
 
 
 def _wish(text: str, membership: Membership, at: datetime) -> Wish:

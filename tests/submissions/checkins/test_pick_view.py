@@ -168,6 +168,19 @@ def test_a_move_that_fails_says_why(student, booking):
     assert "Move your time" in response.content.decode()
 
 
+def test_with_a_time_for_it_the_page_leads_to_moving_and_to_what_else_is_open(
+    student, band, section, slot, booking, assignment
+):
+    assert "You have a time for this already" in page(student)
+
+    other = factories.make_assignment(band=band, sections=[section])
+
+    assert f'name="assignment" value="{other.pk}"' in page(student)
+    text = page(student, f"{LIST}?assignment={assignment.pk}")
+    assert "You have a time for this already" in text
+    assert 'name="slot"' not in text
+
+
 def test_cancelling_frees_it(student, slot, booking):
     response = student.post(reverse("submissions:booking-cancel", args=[booking.pk]), follow=True)
 
