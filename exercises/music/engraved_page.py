@@ -177,7 +177,7 @@ def _read_system(
 def _crowd(before: Sequence[Box], after: Sequence[Box]) -> bool:
     """Whether two notes stand too close: heads always, signs and dots where they are at one height.
 
-    The engraver tucks a sign over or under the note before when they are far apart in height, and that is well.
+    The engraver tucks a sign over or under the note before when they lie far apart, and that is well.
     """
     if after[0].left - before[0].right < CLOSEST_NOTES:
         return True
