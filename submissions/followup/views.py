@@ -13,6 +13,7 @@ from submissions.assigning.school_years import SchoolYear, current_year
 from submissions.followup.exports import marks_csv, term_csv
 from submissions.followup.history import history_of
 from submissions.followup.overview import by_section
+from submissions.followup.roots_page import roots_page
 from submissions.grading.filters import DeskFilter
 from submissions.grading.hall import hall, seated
 from submissions.grading.queries import assignment_or_404, begun, rows_of
@@ -41,8 +42,23 @@ def assignment(request: HttpRequest, pk: int) -> HttpResponse:
         "one_deadline": len({posting.due_at for posting in postings.values()}) == 1,
         "stuck": [found for found in rows if found.stuck],
         "students": len(rows),
+        "missed": roots_page(assignment=row, rows=rows, wanted=request.GET),
     }
     return render(request, "submissions/followup/assignment.html", context)
+
+
+@require_safe
+@signed_in
+def board(request: HttpRequest, pk: int) -> HttpResponse:
+    """One line with what a section missed, large and without any name, for the class to see."""
+    membership = staff_or_404(request)
+    row = assignment_or_404(band=membership.band, pk=pk)
+    rows = rows_of(assignment=row, at=now())
+    context = {
+        "assignment": row,
+        "missed": roots_page(assignment=row, rows=rows, wanted=request.GET, on_board=True),
+    }
+    return render(request, "submissions/followup/board.html", context)
 
 
 @require_safe

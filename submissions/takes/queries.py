@@ -28,7 +28,3 @@ def heard_by(membership: Membership) -> QuerySet[Take]:
 def takes_of(*, seat: Seat, assignment: Assignment) -> QuerySet[Take]:
     """Every take of a seat for an assignment, in the order they were declared."""
     return Take.objects.filter(seat=seat, assignment=assignment)
-
-
-def takes_of_student(student_pk: int) -> QuerySet[Take]:
-    return Take.objects.filter(seat__student=student_pk)

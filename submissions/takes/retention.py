@@ -1,32 +1,22 @@
-"""What is deleted, and when: old recordings, uploads nobody finishes, and all of a student on request."""
+"""What is deleted, and when: old recordings, and uploads nobody finishes."""
 
 import shutil
-from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
 
 from django.conf import settings
-from django.core.files import File
-from django.core.files.storage import storages
 from django.db.models import F, OuterRef, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
-from bandroom.people.models import Band, User
+from bandroom.people.models import Band
 from submissions.models import Posting, Take
 from submissions.policies import policy_of
 from submissions.takes.files import delete_files
 from submissions.takes.preparation import WORK_PREFIX
-from submissions.takes.queries import takes_of_student
 from submissions.takes.words import DELETED
 
 # A worker's own folder is busy for minutes; one of yesterday belongs to nobody.
 WORK_FOLDER_KEPT = timedelta(hours=6)
-ENDINGS = {
-    "audio/webm": "webm",
-    "audio/mp4": "m4a",
-    "audio/mpeg": "mp3",
-    "audio/flac": "flac",
-}
 
 
 def delete_old_takes(*, at: datetime) -> int:
@@ -94,34 +84,3 @@ def unfinished(*, at: datetime) -> QuerySet[Take]:
     return Take.objects.filter(
         state=Take.State.DECLARED, received_bytes=F("declared_bytes"), declared_at__lt=at
     ).exclude(lease_until__gte=at)
-
-
-def export_student(student: User) -> Iterator[tuple[str, File[bytes]]]:
-    """Every recording of a student that can be played: a name that sorts by date, and the open file.
-
-    Close each file before taking the next. A file that cannot be played is given as it was sent.
-    """
-    storage = storages["takes"]
-    takes = takes_of_student(student.pk).select_related("assignment__band").order_by("declared_at", "pk")
-    for take in takes:
-        name = take.served or take.original
-        if not name:
-            continue
-        day = take.assignment.band.local(take.declared_at).date()
-        lines = "".join(line for line in take.lines if line.isalnum())
-        ending = ENDINGS.get(take.served_type, "bin") if take.served else "bin"
-        title = (
-            f"recordings/{day:%Y-%m-%d} no {take.assignment.number} line {lines} {take.pk.hex[:8]}.{ending}"
-        )
-        with storage.open(name, "rb") as file:
-            yield title, file
-
-
-def delete_student_takes(student: User) -> int:
-    """Delete all recordings of a student, rows and files, with their hearings and listens; marks stay."""
-    count = 0
-    for take in takes_of_student(student.pk):
-        delete_files(take)
-        take.delete()
-        count += 1
-    return count

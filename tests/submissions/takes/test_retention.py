@@ -13,7 +13,7 @@ from django.utils.timezone import now
 
 from bandroom.management.commands.work import keep_house
 from submissions import turning_in
-from submissions.models import CountingTake, Hearing, Listen, Policy, Take, TurnIn
+from submissions.models import CountingTake, Policy, Take, TurnIn
 from submissions.takes import retention
 from submissions.takes.receiving import random_name, upload_path
 from tests import factories
@@ -152,34 +152,6 @@ def test_there_may_be_no_folder_of_uploads_yet(settings, tmp_path):
 
 
 # A family's wish.
-
-
-def test_everything_of_a_student_is_handed_out(take, assignment, seat, section):
-    make_take(assignment, factories.make_seat(section=section))
-    unplayable = make_take(assignment, seat, served="", served_type="", state=Take.State.REFUSED)
-    make_take(assignment, seat, original="", served="", state=Take.State.DELETED)
-
-    given = {name: file.read() for name, file in retention.export_student(seat.student)}
-
-    day = assignment.band.local(take.declared_at).date()
-    assert given == {
-        f"recordings/{day:%Y-%m-%d} no 1 line A {take.pk.hex[:8]}.m4a": SOUND + take.served.encode(),
-        f"recordings/{day:%Y-%m-%d} no 1 line A {unplayable.pk.hex[:8]}.bin": SOUND
-        + unplayable.original.encode(),
-    }
-
-
-def test_everything_of_a_student_is_deleted(take, assignment, seat, section, director):
-    others = make_take(assignment, factories.make_seat(section=section))
-    Listen.objects.create(take=take, listener=director.user, at=now())
-    Hearing.objects.create(take=take, line="A", engine_version="1", queued_at=now())
-
-    assert retention.delete_student_takes(seat.student) == 1
-
-    assert Take.objects.get() == others
-    assert files() == 2
-    assert not Listen.objects.exists()
-    assert not Hearing.objects.exists()
 
 
 @pytest.mark.django_db(transaction=True)

@@ -1,0 +1,204 @@
+"""What did a section miss? Under each printed note, how many players did not play it as written.
+
+Pure: no database, no markup. Each player's evidence is the listener's own JSON of the take that counts; the
+director's ear goes before it. An unsure note is never counted as missed: it is kept beside the count, to be
+listened to. Players are only counted here, never named.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+
+from exercises.music.pitch import Pitch
+from exercises.music.reading import NoteReading
+from exercises.music.score import Line, NoteRef
+from submissions.listening.evidence import Quality, Verdict
+
+#: So many players make "most shared": one player's slip is nobody else's.
+SHARED_FROM = 2
+#: Takes in which there is nothing to compare with the part.
+NO_PLAYING = frozenset({Quality.SILENT, Quality.NOBODY_PLAYS, Quality.ONLY_CLICKS, Quality.ONLY_SPEECH})
+
+
+@dataclass(frozen=True, slots=True)
+class Struck:
+    """One note that is started. `first` and `last` are its places on the page, rests and ties counted."""
+
+    number: int
+    first: int
+    last: int
+    ref: NoteRef
+    pitch: Pitch | None  # as written; None for a drum stroke
+    reading: NoteReading
+
+    @property
+    def name(self) -> str:
+        """As said in class, "B flat"; "the stroke" on a drum."""
+        return self.pitch.spoken if self.pitch else "the stroke"
+
+
+class Kind(StrEnum):
+    OTHER = "other"
+    NOT_HEARD = "not_heard"
+    UNSURE = "unsure"
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """One player at one note that was not heard as written. `midi` is the written pitch of what sounded."""
+
+    kind: Kind
+    midi: int | None = None
+    name: str | None = None  # in the student's own letters, "F#4"
+
+
+@dataclass(frozen=True, slots=True)
+class Root:
+    """One note with the players under it.
+
+    same       players of the other pitch that most share, 0 where no two share one
+    played     that pitch, written; `played_name` is the listener's name of it
+    different  players of any further pitch
+    """
+
+    note: Struck
+    same: int = 0
+    played: int | None = None
+    played_name: str | None = None
+    different: int = 0
+    not_heard: int = 0
+    unsure: int = 0
+
+    @property
+    def missed(self) -> int:
+        return self.same + self.different + self.not_heard
+
+
+@dataclass(frozen=True, slots=True)
+class Roots:
+    """A section's line. `players` holds each compared player's slips, for what they have in common."""
+
+    notes: tuple[Root, ...]
+    players: tuple[tuple[Slip | None, ...], ...]
+    left_out: int
+    stopped: int
+
+    @property
+    def heard(self) -> int:
+        """Players whose take could be compared with the part."""
+        return len(self.players)
+
+    @property
+    def most(self) -> int:
+        """The tallest root, unsure ones included."""
+        return max((root.missed + root.unsure for root in self.notes), default=0)
+
+    @property
+    def is_clean(self) -> bool:
+        return self.most == 0
+
+
+def struck_notes(line: Line, readings: Sequence[NoteReading], *, pitched: bool) -> tuple[Struck, ...]:
+    """The notes of a written line that are started: rests left out, tied notes joined."""
+    found: list[Struck] = []
+    for note, ref, tied_in, reading in zip(line.notes, line.refs(), line.tied_in(), readings, strict=True):
+        if note.pitch is None:
+            continue
+        if tied_in and found:
+            start = found[-1]
+            found[-1] = Struck(start.number, start.first, ref.index, start.ref, start.pitch, start.reading)
+            continue
+        found.append(Struck(len(found), ref.index, ref.index, ref, note.pitch if pitched else None, reading))
+    return tuple(found)
+
+
+def roots_of(
+    *,
+    notes: Sequence[Struck],
+    takes: Iterable[tuple[Mapping[str, Any], Mapping[str, str]]],
+    semitones_to_sounding: int,
+) -> Roots:
+    """`takes`: for each player the evidence of this line and the director's ear, {"3": "as_written"}."""
+    players: list[tuple[Slip | None, ...]] = []
+    left_out = stopped = 0
+    for evidence, overruled in takes:
+        if not _compares(evidence, count=len(notes)):
+            left_out += 1
+            continue
+        reached = _reached(evidence, overruled)
+        stopped += reached < len(notes)
+        players.append(
+            tuple(
+                _slip(entry, overruled.get(str(note.number)), note, semitones_to_sounding)
+                if note.number < reached
+                else None
+                for note, entry in zip(notes, evidence["notes"], strict=True)
+            )
+        )
+    return Roots(
+        notes=tuple(_root(note, [slips[note.number] for slips in players]) for note in notes),
+        players=tuple(players),
+        left_out=left_out,
+        stopped=stopped,
+    )
+
+
+def _compares(evidence: Mapping[str, Any], *, count: int) -> bool:
+    """Whether it says something of this part: not of another line, another instrument's, or of no playing."""
+    if len(evidence.get("notes") or ()) != count or evidence.get("other_line"):
+        return False
+    return not evidence.get("transposed_semitones") and NO_PLAYING.isdisjoint(evidence.get("quality") or ())
+
+
+def _reached(evidence: Mapping[str, Any], overruled: Mapping[str, str]) -> int:
+    """How many notes were come to: after a stop the rest was never read, so it was not misread."""
+    entries = evidence["notes"]
+    reached = len(entries)
+    while (
+        evidence.get("stopped_early")
+        and reached
+        and entries[reached - 1]["verdict"] == Verdict.NOT_HEARD
+        and str(reached - 1) not in overruled
+    ):
+        reached -= 1
+    return reached
+
+
+def _slip(entry: Mapping[str, Any], ear: str | None, note: Struck, to_sounding: int) -> Slip | None:
+    match Verdict(ear or entry["verdict"]):
+        case Verdict.AS_WRITTEN:
+            return None
+        case Verdict.NOT_HEARD:
+            return Slip(Kind.NOT_HEARD)
+        case Verdict.UNSURE:
+            return Slip(Kind.UNSURE)
+    heard = entry.get("heard_midi")
+    midi = None if heard is None or note.pitch is None else round(heard) - to_sounding
+    if note.pitch is not None and midi == note.pitch.midi:
+        midi = None  # the ear heard another pitch than the listener, which one is not known
+    return Slip(Kind.OTHER, midi, entry.get("heard_written") if midi is not None else None)
+
+
+def _root(note: Struck, slips: Sequence[Slip | None]) -> Root:
+    found = [slip for slip in slips if slip is not None]
+    others = [slip for slip in found if slip.kind is Kind.OTHER]
+    pitches = Counter(slip.midi for slip in others if slip.midi is not None)
+    # of two that are shared alike the nearer one, so that the answer does not hang on who was heard first
+    written = note.pitch.midi if note.pitch else 0
+    played, same = min(
+        pitches.items(), key=lambda item: (-item[1], abs(item[0] - written)), default=(None, 0)
+    )
+    if same < SHARED_FROM:
+        played, same = None, 0
+    names = Counter(slip.name for slip in others if played is not None and slip.midi == played and slip.name)
+    return Root(
+        note=note,
+        same=same,
+        played=played,
+        played_name=names.most_common(1)[0][0] if names else None,
+        different=len(others) - same,
+        not_heard=sum(slip.kind is Kind.NOT_HEARD for slip in found),
+        unsure=sum(slip.kind is Kind.UNSURE for slip in found),
+    )
