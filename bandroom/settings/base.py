@@ -147,7 +147,15 @@ AXES_VERBOSE = False
 AXES_USERNAME_FORM_FIELD = "username"
 AXES_CLIENT_IP_CALLABLE = "bandroom.people.signing_in.visitor_address"
 # A refused try is noted without what was typed.
-AXES_SENSITIVE_PARAMETERS = ["username", "password", "word_1", "word_2", "word_3", "csrfmiddlewaretoken", "next"]
+AXES_SENSITIVE_PARAMETERS = [
+    "username",
+    "password",
+    "word_1",
+    "word_2",
+    "word_3",
+    "csrfmiddlewaretoken",
+    "next",
+]
 # How many reverse proxies stand before this program, each adding the address it saw to X-Forwarded-For.
 PROXY_COUNT = 0
 
