@@ -3,11 +3,13 @@
 The usual lists are common practice, no source; a director edits them for each section.
 """
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 
 from bandroom.people.instruments import Instrument
-from bandroom.people.models import Seat, Section, User
+from bandroom.people.models import Band, Seat, Section, User
 from exercises.music.instruments import Family, instrument
 from exercises.music.pitch import Pitch
 from submissions.models import Checklist
@@ -61,6 +63,39 @@ def items_for(seat: Seat) -> tuple[str, ...]:
 def usual_for_section(instruments: Iterable[Instrument]) -> tuple[str, ...]:
     """What to start from in a section of several instruments: each item once."""
     return tuple(dict.fromkeys(item for player in instruments for item in usual_items(player)))
+
+
+@dataclass(frozen=True, slots=True)
+class SectionList:
+    """What one section gets ready; `is_own` where a director wrote it."""
+
+    section: Section
+    items: tuple[str, ...]
+    is_own: bool
+
+
+def section_lists(*, band: Band) -> tuple[SectionList, ...]:
+    """Every section of the band; two queries."""
+    players: defaultdict[int, list[Instrument]] = defaultdict(list)
+    for seat in Seat.objects.filter(section__band=band, until__isnull=True):
+        players[seat.section_id].append(Instrument(seat.instrument))
+    lists = []
+    for section in Section.objects.filter(band=band).select_related("checklist"):
+        own = getattr(section, "checklist", None)
+        items = tuple(own.items) if own else usual_for_section(_in_score_order(players[section.pk]))
+        lists.append(SectionList(section=section, items=items, is_own=own is not None))
+    return tuple(lists)
+
+
+def instruments_of(section: Section) -> tuple[Instrument, ...]:
+    """What is played in a section today, in score order; one query."""
+    held = Seat.objects.filter(section=section, until__isnull=True).values_list("instrument", flat=True)
+    return _in_score_order(Instrument(each) for each in held)
+
+
+def _in_score_order(players: Iterable[Instrument]) -> tuple[Instrument, ...]:
+    found = set(players)
+    return tuple(each for each in Instrument if each in found)
 
 
 def write_checklist(*, section: Section, items: Sequence[str], by: User, at: datetime) -> None:

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from submissions.working import offline, step_views, views
+from submissions.working import checklist_views, offline, sheet_views, step_views, views
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("work/", views.my_work, name="my-work"),
@@ -13,6 +13,11 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("work/<int:pk>/steps/<slug:step>/do/", step_views.step_do, name="step-do"),
     path("work/<int:pk>/stuck/", step_views.stuck, name="stuck"),
     path("work/<int:pk>/stuck/<int:stuck>/fine/", step_views.unstick, name="unstick"),
+    path("work/<int:pk>/sheet/", sheet_views.my_sheet, name="my-sheet"),
+    path("assignments/<int:pk>/sheets/", sheet_views.sheets, name="sheets"),
+    path("band/checklists/", checklist_views.checklists, name="checklists"),
+    path("band/checklists/<int:section>/", checklist_views.checklist, name="checklist"),
+    path("band/checklists/<int:section>/usual/", checklist_views.usual, name="checklist-usual"),
     path("sw.js", offline.worker, name="service-worker"),
     path("work/not-here/", offline.not_here, name="not-here"),
 ]

@@ -10,6 +10,7 @@ from submissions.grading import hall, queries, stand
 from submissions.grading.filters import Group, View, chosen, next_to_open, one_before
 from submissions.grading.views.opening import Desk, open_desk
 from submissions.roster import RosterRow
+from submissions.working.steps import hint
 
 #: What an ear can say: as it is sent, as it is shown, and its key.
 EARS = (
@@ -86,6 +87,7 @@ def seat_page(
         "back_href": opened.address_of(back) if back else "",
         "times": stand.both_times(row, opened.assignment.band),
         "problem": problem,
+        "steps_hint": hint(assignment=opened.assignment, seat=row.seat, band=opened.assignment.band),
         "note_fields": note_fields(shown),
         "ask_unmarked": unmarked,
     }

@@ -1,0 +1,1 @@
+"""An assignment on paper, for a student without a screen."""

@@ -1,0 +1,92 @@
+"""One assignment as a PDF: own part with names and counts, fingerings, the checklist, and when it is due.
+
+Nothing is fetched: styles and fonts are read from our own folders.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+
+import weasyprint
+from django.template.loader import render_to_string
+from weasyprint.text.fonts import FontConfiguration
+
+import exercises.printing
+from bandroom.people.cards.pdf import OwnFilesOnly
+from bandroom.people.instruments import Instrument
+from bandroom.people.models import Seat
+from bandroom.people.paper import Paper
+from exercises.fingering_help import NoteFingering, note_fingerings
+from exercises.printing.pdf import PrintedPart, printed_part
+from submissions.models import Assignment, Step
+from submissions.working.checklists import items_for
+from submissions.working.queries import asked_lines
+from submissions.working.steps import name_of, steps_of
+
+STYLES = (Path(exercises.printing.__file__).parent / "sheet.css", Path(__file__).parent / "sheets.css")
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """What one student takes home."""
+
+    seat: Seat
+    part: PrintedPart
+    due_at: datetime
+    items: tuple[str, ...]
+    steps: tuple[str, ...]
+    fingerings: tuple[NoteFingering, ...]
+
+
+def sheets_pdf(*, assignment: Assignment, seats: Sequence[tuple[Seat, datetime]], paper: Paper) -> bytes:
+    """A sheet for each seat, with the time it is due there, each on pages of its own.
+
+    Raises MusicError when a part cannot be made.
+    """
+    html = render_to_string(
+        "submissions/working/sheets.html",
+        {
+            "assignment": assignment,
+            "band": assignment.band,
+            "sheets": [_sheet(assignment, seat, due_at) for seat, due_at in seats],
+            "paper": paper,
+        },
+    )
+    fetcher, fonts = OwnFilesOnly(), FontConfiguration()
+    sheets = [
+        weasyprint.CSS(string=path.read_text(encoding="utf-8"), url_fetcher=fetcher, font_config=fonts)
+        for path in STYLES
+    ]
+    document = weasyprint.HTML(string=html, url_fetcher=fetcher)
+    return bytes(document.write_pdf(stylesheets=sheets, font_config=fonts))
+
+
+def _sheet(assignment: Assignment, seat: Seat, due_at: datetime) -> Sheet:
+    player = Instrument(seat.instrument)
+    part = printed_part(exercise=assignment.exercise, instrument=player, guide=True)
+    lines = asked_lines(assignment)
+    return Sheet(
+        seat=seat,
+        part=replace(
+            part,
+            lines=tuple(
+                replace(line, tempo=assignment.tempo_of(line.label, line.tempo))
+                for line in part.lines
+                if line.label in assignment.lines
+            ),
+        ),
+        due_at=due_at,
+        items=items_for(seat),
+        steps=tuple(name_of(step, player) for step in steps_of(player) if step is not Step.READY),
+        fingerings=_each_once(
+            note
+            for line in lines
+            for note in note_fingerings(line=line, instrument=player, confirmed_only=True)
+        ),
+    )
+
+
+def _each_once(notes: Iterable[NoteFingering]) -> tuple[NoteFingering, ...]:
+    """Every way to play every note, where it is first met."""
+    return tuple({(note.name, note.words): note for note in reversed(tuple(notes))}.values())[::-1]
