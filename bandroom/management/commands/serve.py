@@ -40,7 +40,10 @@ class Command(BaseCommand):
         call_command("demo", "--sign-in-names", stdout=self.stdout)
         self.stdout.write(f"\nBandroom is at http://localhost:{port}/  (stop it with Ctrl+C)\n")
         self.stdout.flush()
-        with _process("work") as worker, _process("runserver", "--noreload", f"{host}:{port}") as web:
+        with (
+            _process("work") as worker,
+            _process("runserver", "--noreload", "--skip-checks", f"{host}:{port}") as web,
+        ):
             _wait_for_first_end(worker, web)
 
 
