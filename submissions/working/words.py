@@ -53,6 +53,7 @@ def recorder_words() -> dict[str, object]:
                 "Your take is kept on this phone, but it cannot be shown now. Go back to your work to see it."
             ),
             "otherTab": _("You are recording in another tab. Stop there first, then press Start here."),
+            "recovered": recovered_words(),
             "checkStopped": _("The microphone is off again, since this page went to the background."),
         },
         "microphone": microphone_words(),
@@ -195,6 +196,10 @@ def found_words() -> dict[str, str]:
     }
 
 
+def recovered_words() -> str:
+    return _("A recording was cut off before you pressed Stop. What you played is kept here.")
+
+
 def work_words() -> dict[str, object]:
     return {
         "waiting": {
@@ -234,7 +239,7 @@ def work_words() -> dict[str, object]:
         "fileKept": _("The file is kept here. Listen to it, then press Turn in."),
         "fileNotKept": _("The file could not be kept on this device. Free some room, then add it again."),
         "looking": _("Looking into the file…"),
-        "recovered": _("A recording was cut off before you pressed Stop. What you played is kept here."),
+        "recovered": recovered_words(),
         "turningIn": _("Turning in…"),
         "turnedIn": _("Turned in. Your director has it."),
         "turnedInLate": _("Turned in, after it was due. Your director has it."),

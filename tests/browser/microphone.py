@@ -55,3 +55,15 @@ LOUDSPEAKER_IS_HEARD = """
 
 # The store of takes, by name in the page.
 STORE = "async () => { globalThis.store = await import('/static/submissions/js/store.js'); }"
+
+# Something else takes all the room there is, down to the last bytes.
+FILL = """
+async () => {
+  let n = 0;
+  for (const size of [100_000, 1_000]) {
+    const noise = () => crypto.getRandomValues(new Uint8Array(size / 2)).buffer;
+    try { for (;;) await store.addChunk("other", n++, noise()); }
+    catch (error) { if (!store.isFull(error)) throw error; }
+  }
+}
+"""

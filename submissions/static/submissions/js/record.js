@@ -2,7 +2,7 @@
 
 import { say } from "../../bandroom/js/say.js";
 import { keepOffline } from "./offline.js";
-import { askToKeep, blobOf, dropTake, takesOf } from "./store.js";
+import { askToKeep, blobOf, dropTake, recoverTakes, takesOf } from "./store.js";
 import { clock, fill } from "./words.js";
 import { findChirp } from "./recording/chirp.js";
 import { lookInto } from "./recording/found.js";
@@ -22,7 +22,7 @@ const BUTTONS = {
   busy: [],
 };
 // Sound that is looked for this long before the page tells how to be heard.
-const HEARD_WITHIN_MS = 6000;
+const HEARD_WITHIN_MS = 4000;
 
 const page = document.querySelector("[data-recorder]");
 if (page) start(page, JSON.parse(document.getElementById("page-data").textContent));
@@ -292,7 +292,10 @@ function start(root, data) {
     uncheck();
     trouble(words.trouble.checkStopped);
   });
-  numberTakes().catch(() => {}); // a browser without storage says so when a recording starts
+  recoverTakes(data.user)
+    .then((recovered) => recovered.length && trouble(words.trouble.recovered))
+    .then(numberTakes)
+    .catch((error) => console.info(error)); // a browser without storage says so when a recording starts
   show("start");
   // Pressed before this script was there, a button would do nothing.
   for (const name of ["check", "start"]) button(name).disabled = false;
