@@ -12,7 +12,7 @@ from exercises.music.pitch import Pitch
 from exercises.parts import band_rules, part_of
 from exercises.reach import Reach, reach_of
 from exercises.reading_help import DrawnLine, ReadingGuide, drawn_line, place_words, reading_guide
-from exercises.wall import OutsideNote, outside_notes, range_words
+from exercises.wall import OutsideNote, beside_the_range, outside_notes, range_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +96,7 @@ def _line(line: ExerciseLine, instrument: Instrument, choice: PartChoice | None,
         label=line.label,
         verdict=part.verdict,
         says=range_words(part, ranges) if ranges else "",
-        warnings=part.warnings[len(part.outside) :],
+        warnings=beside_the_range(line, part),
         reach=reach_of(part, ranges) if ranges else None,
         outside=tuple(outside_notes(part)),
         changed=tuple(_changed(line, part, choice)) if choice else (),

@@ -65,7 +65,7 @@ SIZES: Mapping[Layout, LayoutSize] = {
     Layout.PAPER_GUIDE: LayoutSize(width_px=720, bars_per_system=4, gap_px=58.0),
     Layout.READING: LayoutSize(width_px=1040, bars_per_system=8, gap_px=58.0),
     Layout.READING_PHONE: LayoutSize(width_px=342, bars_per_system=2, gap_px=58.0),
-    Layout.MARKING: LayoutSize(width_px=1340, bars_per_system=8),
+    Layout.MARKING: LayoutSize(width_px=1340, bars_per_system=8, gap_px=104.0),
     Layout.MARKING_PHONE: LayoutSize(width_px=342, bars_per_system=2, gap_px=104.0),
 }
 #: One row of the wall of parts; on a phone it is scrolled, so that bars stay under each other.

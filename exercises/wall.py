@@ -11,7 +11,7 @@ from bandroom.people.instruments import Instrument
 from exercises.models import Exercise, ExerciseLine
 from exercises.music.engraving import Engraving, line_svg
 from exercises.music.instruments import INSTRUMENTS, Ranges
-from exercises.music.keys import key_words
+from exercises.music.keys import fifths_of, key_words
 from exercises.music.part import Part, Verdict
 from exercises.music.score import NoteRef, count_text
 from exercises.parts import band_rules, engraved_wall, part_of
@@ -121,7 +121,7 @@ def wall_row(*, line: ExerciseLine, instrument: Instrument, engraving: Engraving
     ranges = band_rules(band=exercise.band, instrument=instrument).ranges or INSTRUMENTS[instrument].ranges
     choice = next((c for c in exercise.part_choices.all() if c.instrument == instrument), None)
     accepted = bool(choice and choice.accepted_outside)
-    others = _beside_the_range(part)
+    others = beside_the_range(line, part)
     name = f"Line {line.label} for {instrument.label}: {_spoken(part)}"
     return WallRow(
         instrument=instrument,
@@ -149,9 +149,18 @@ def _standing(part: Part, *, accepted: bool, others: tuple[str, ...]) -> Standin
     return Standing.FITS if part.verdict is Verdict.COMFORTABLE else Standing.STRETCH
 
 
-def _beside_the_range(part: Part) -> tuple[str, ...]:
-    """Warnings about the key and half steps: those about notes outside are drawn and counted."""
-    return part.warnings[len(part.outside) :]
+def beside_the_range(line: ExerciseLine, part: Part) -> tuple[str, ...]:
+    """What to know about the key and half steps: notes outside the range are drawn and counted."""
+    return (*_simplified_key(line, part), *part.warnings[len(part.outside) :])
+
+
+def _simplified_key(line: ExerciseLine, part: Part) -> Iterator[str]:
+    """Said when the part is not written in the key that its transposition gives."""
+    plain = int(line.score["fifths"]) + fifths_of(part.instrument.from_concert)
+    if part.instrument.pitched and plain != part.line.fifths:
+        written = key_words(part.line.fifths).partition(":")[0]
+        kind = "sharps" if plain > 0 else "flats"
+        yield f"Written with {written} in place of {abs(plain)} {kind}: it sounds the same."
 
 
 def _spoken(part: Part) -> str:

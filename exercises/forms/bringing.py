@@ -15,7 +15,7 @@ from exercises.music.score import Line, Metre
 
 #: Lines a file can bring (the engine reads no more).
 MOST_FOUND = 8
-LEFT_OUT = ""
+LEFT_OUT, WHOLE = "out", "0"
 
 
 class FileForm(forms.Form):
@@ -94,16 +94,15 @@ class SortForm(forms.Form):
         self.fields[f"use_{number}"] = forms.ChoiceField(
             label=f"{name} becomes",
             choices=[*uses, (LEFT_OUT, "left out")],
-            required=False,
             initial=first_guess,
         )
         first = 1 if line.pickup else 2
         self.fields[f"split_{number}"] = forms.TypedChoiceField(
             label="Line B begins inside it",
             coerce=int,
-            required=False,
+            initial=WHOLE,
             choices=[
-                ("", "no, it is one line"),
+                (WHOLE, "no, it is one line"),
                 *((place, f"at bar {place + first - 1}") for place in range(1, len(line.bars))),
             ],
         )
@@ -135,8 +134,8 @@ class SortForm(forms.Form):
 
     def _chosen(self, cleaned: Mapping[str, Any]) -> Iterator[Line]:
         for number, line in enumerate(self.found):
-            label, place = cleaned.get(f"use_{number}"), cleaned.get(f"split_{number}") or 0
-            if label == LEFT_OUT or label is None:
+            label, place = cleaned[f"use_{number}"], cleaned[f"split_{number}"]
+            if label == LEFT_OUT:
                 continue
             if not place:
                 yield replace(line, label=label)

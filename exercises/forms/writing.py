@@ -19,7 +19,7 @@ from exercises.forms.choices import (
 from exercises.models import Exercise
 from exercises.music.errors import MusicError
 from exercises.music.notation import LONGEST_TEXT, format_notation, parse_notation
-from exercises.music.part import to_concert
+from exercises.music.part import move_to_key, to_concert
 from exercises.music.score import Line, Metre, line_from_json
 
 #: Lines an exercise can have; the page begins with two.
@@ -183,19 +183,22 @@ def labels_in(data: Mapping[str, Any]) -> tuple[str, ...]:
     return tuple(label for label in LABELS if label in "AB" or f"notes_{label}" in data)
 
 
-def initial_of(exercise: Exercise) -> tuple[tuple[str, ...], dict[str, Any]]:
-    """Labels and first values of the form for an exercise as it stands, in concert pitch."""
+def initial_of(exercise: Exercise, *, fifths: int | None = None) -> tuple[tuple[str, ...], dict[str, Any]]:
+    """Labels and first values of the form for an exercise in concert pitch, as it stands or moved to another
+    concert key. Raises MusicError for a line that cannot be read or moved."""
     rows = list(exercise.lines.all())
+    if fifths is None:
+        fifths = exercise.concert_fifths
     initial: dict[str, Any] = {
         "title": exercise.title,
         "metre": f"{exercise.metre_beats}/{exercise.metre_unit}",
-        "fifths": exercise.concert_fifths,
+        "fifths": fifths,
         "written_for": CONCERT,
         "source": exercise.source,
     }
     for row in rows:
         initial |= {
-            f"notes_{row.label}": format_notation(line_from_json(row.score)),
+            f"notes_{row.label}": format_notation(move_to_key(line_from_json(row.score), fifths)),
             f"caption_{row.label}": row.caption,
             f"tempo_{row.label}": row.tempo_bpm,
         }

@@ -12,7 +12,7 @@ from bandroom.people.models import Band
 from bandroom.people.paper import Paper
 from exercises import deciding
 from exercises.authoring import newest_version
-from exercises.forms.choices import key_label
+from exercises.forms.choices import ALL_KEYS, key_choices, key_label
 from exercises.forms.deciding import Decision, DecisionForm
 from exercises.models import Exercise, ExerciseLine
 from exercises.music.errors import MusicError
@@ -45,6 +45,7 @@ def exercise(request: HttpRequest, pk: int) -> HttpResponse:
             "exercise": found,
             "newest": newest_version(found),
             "key": key_label(found.concert_fifths),
+            "keys": key_choices([each for each in ALL_KEYS if each != found.concert_fifths]),
             "lines": lines,
             "line": line,
             "wall": wall,

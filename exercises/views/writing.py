@@ -13,9 +13,10 @@ from bandroom.people.access import director_or_404, signed_in
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band
 from exercises import authoring
-from exercises.forms.choices import INSTRUMENT_CHOICES
+from exercises.forms.choices import ALL_KEYS, INSTRUMENT_CHOICES, key_label
 from exercises.forms.writing import ExerciseForm, initial_of, labels_in
 from exercises.models import Exercise
+from exercises.music.errors import MusicError
 from exercises.previewing import PreviewedLine, pointed, preview
 
 FIRST_LOOK = Instrument.CLARINET
@@ -47,13 +48,7 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
         messages.info(request, "You are changing the newest version of this exercise.")
         return redirect("exercises:edit", pk=newest.pk)
     if request.method != "POST":
-        labels, initial = initial_of(exercise)
-        return writing_page(
-            request,
-            band=membership.band,
-            form=ExerciseForm(initial=initial, labels=labels),
-            exercise=exercise,
-        )
+        return _page_of(request, exercise, band=membership.band)
     form = ExerciseForm(request.POST, labels=labels_in(request.POST))
     if not form.is_valid() or request.POST.get("do") == "look":
         return writing_page(request, band=membership.band, form=form, exercise=exercise)
@@ -71,6 +66,19 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
             "from now on you post the new one.",
         )
     return redirect("exercises:exercise", pk=saved.pk)
+
+
+def _page_of(request: HttpRequest, exercise: Exercise, *, band: Band) -> HttpResponse:
+    """The exercise as it stands, or moved to the concert key that `key` in the address asks for."""
+    asked = {str(fifths): fifths for fifths in ALL_KEYS}.get(request.GET.get("key", ""))
+    try:
+        labels, initial = initial_of(exercise, fifths=asked)
+    except MusicError as error:
+        messages.error(request, error.message)
+        return redirect("exercises:exercise", pk=exercise.pk)
+    came = () if asked is None else (f"Moved to {key_label(asked)}. Nothing is saved yet.",)
+    form = ExerciseForm(initial=initial, labels=labels)
+    return writing_page(request, band=band, form=form, exercise=exercise, came=came)
 
 
 @require_POST

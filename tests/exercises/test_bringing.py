@@ -119,8 +119,8 @@ def test_a_tie_is_not_cut_in_two(client: Client) -> None:
 @pytest.mark.parametrize(
     ("changed", "sentence"),
     [
-        ({"use_0": "", "use_1": ""}, "Choose which of them is line A."),
-        ({"use_0": "B", "use_1": ""}, "Choose which of them is line A."),
+        ({"use_0": "out", "use_1": "out"}, "Choose which of them is line A."),
+        ({"use_0": "B", "use_1": "out"}, "Choose which of them is line A."),
         ({"use_0": "A", "use_1": "A"}, "Two of them are called line A: choose another letter for one."),
         ({"metre_1": "2/2"}, "The lines have different metres: make an exercise of each."),
         ({"fifths_1": "0"}, "The lines are in different keys: make an exercise of each."),

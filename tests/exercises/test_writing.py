@@ -143,6 +143,22 @@ def test_the_edit_page_shows_what_is_stored(client: Client, exercise: Exercise) 
     assert page.count('class="line only-wide"') == 2
 
 
+def test_an_exercise_is_shown_in_another_key_before_it_is_saved(client: Client, exercise: Exercise) -> None:
+    """B flat, C, D, B flat a fourth up, or a fifth down: the smaller way leads to E flat, F, G."""
+    page = text_of(client.get(f"/exercises/{exercise.pk}/edit/?key=-3"))
+    assert "Moved to E♭ major, 3 flats. Nothing is saved yet." in page
+    assert "Eb4:2 F4 | G4 Eb4" in page
+    exercise.refresh_from_db()
+    assert exercise.concert_fifths == -2
+    assert "Nothing is saved yet" not in text_of(client.get(f"/exercises/{exercise.pk}/edit/?key=99"))
+
+
+def test_a_damaged_exercise_cannot_be_edited_and_says_so(client: Client, exercise: Exercise) -> None:
+    exercise.lines.update(score={})
+    answer = client.get(f"/exercises/{exercise.pk}/edit/", follow=True)
+    assert "This stored line is damaged: enter the line again." in text_of(answer)
+
+
 def test_an_exercise_is_changed_in_place(client: Client, exercise: Exercise) -> None:
     answer = client.post(f"/exercises/{exercise.pk}/edit/", written(title="Other Stones"))
     assert answer.url == f"/exercises/{exercise.pk}/"
