@@ -13,6 +13,7 @@ from exercises.music.errors import MusicError
 from exercises.music.part import Part
 from exercises.music.reading import read_part
 from submissions.models import Take
+from submissions.takes.cutting import cut
 
 
 class NoScore(Exception):
@@ -48,14 +49,15 @@ class Asked:
         return score
 
     def own_evidence(self, evidence: Mapping[str, Any]) -> dict[str, Any]:
-        """The heard line's share of the evidence: its notes, and the extra notes around them."""
+        """The heard line's share of the evidence."""
         if len(self.lines) == 1:
             return dict(evidence)
         start = 0
         for line in self.lines:
             end = start + len(line.notes)
             if line.label == self.heard:
-                return _cut(evidence, start=start, end=end)
+                own = _score(instrument=self.instrument, lines=(line,))
+                return cut(evidence, start=start, end=end, score=own)
             start = end
         raise NoScore(f"Line {self.heard} is not in this take.")
 
@@ -137,17 +139,3 @@ def _score(*, instrument: str, lines: Sequence[AskedLine]) -> dict[str, Any]:
         "fifths": first.fifths,
         "notes": notes,
     }
-
-
-def _cut(evidence: Mapping[str, Any], *, start: int, end: int) -> dict[str, Any]:
-    """Notes `start` to `end`, and the extra notes nearer to them than to another line's."""
-    notes = list(evidence.get("notes", []))
-
-    def onsets(some: Sequence[Mapping[str, Any]]) -> list[float]:
-        return [note["onset_seconds"] for note in some if note.get("onset_seconds") is not None]
-
-    before, own, after = onsets(notes[:start]), onsets(notes[start:end]), onsets(notes[end:])
-    begins = (before[-1] + own[0]) / 2 if before and own else float("-inf")
-    ends = (own[-1] + after[0]) / 2 if own and after else float("inf")
-    extra = [note for note in evidence.get("extra", []) if begins <= note["onset_seconds"] < ends]
-    return dict(evidence) | {"notes": notes[start:end], "extra": extra}
