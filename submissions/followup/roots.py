@@ -18,6 +18,8 @@ from submissions.listening.evidence import Quality, Verdict
 
 #: So many players make "most shared": one player's slip is nobody else's.
 SHARED_FROM = 2
+#: Share of the notes come to that are as written, where it is this line and no other.
+SAME_LINE = 0.5
 #: Takes in which there is nothing to compare with the part.
 NO_PLAYING = frozenset({Quality.SILENT, Quality.NOBODY_PLAYS, Quality.ONLY_CLICKS, Quality.ONLY_SPEECH})
 
@@ -124,7 +126,7 @@ def roots_of(
     players: list[tuple[Slip | None, ...]] = []
     left_out = stopped = 0
     for evidence, overruled in takes:
-        if not _compares(evidence, count=len(notes)):
+        if not _compares(evidence, overruled, count=len(notes)):
             left_out += 1
             continue
         reached = _reached(evidence, overruled)
@@ -145,11 +147,19 @@ def roots_of(
     )
 
 
-def _compares(evidence: Mapping[str, Any], *, count: int) -> bool:
+def _compares(evidence: Mapping[str, Any], overruled: Mapping[str, str], *, count: int) -> bool:
     """Whether it says something of this part: not of another line, another instrument's, or of no playing."""
-    if len(evidence.get("notes") or ()) != count or evidence.get("other_line"):
+    entries = evidence.get("notes") or ()
+    if len(entries) != count or evidence.get("transposed_semitones"):
         return False
-    return not evidence.get("transposed_semitones") and NO_PLAYING.isdisjoint(evidence.get("quality") or ())
+    if not NO_PLAYING.isdisjoint(evidence.get("quality") or ()):
+        return False
+    if not evidence.get("other_line"):
+        return True
+    # a line broken off in the middle has few notes as written, and is still this line
+    reached = _reached(evidence, overruled)
+    right = sum(entry["verdict"] == Verdict.AS_WRITTEN for entry in entries[:reached])
+    return reached < count and right >= SAME_LINE * max(1, reached)
 
 
 def _reached(evidence: Mapping[str, Any], overruled: Mapping[str, str]) -> int:
