@@ -142,11 +142,13 @@ def _one_channel(frame: AudioFrame) -> Floats32:
 def _resampled(samples: Floats32, native_rate: int, rate: int) -> Floats32:
     if native_rate == rate:
         return samples
-    frame = AudioFrame.from_ndarray(samples[np.newaxis, :], format="fltp", layout="mono")
-    frame.sample_rate = native_rate
     resampler = AudioResampler(format="fltp", layout="mono", rate=rate)
-    parts = [part.to_ndarray()[0] for part in resampler.resample(frame)]
+    parts = []
+    for start in range(0, len(samples), native_rate):  # by the second: the resampler keeps what it was given
+        frame = AudioFrame.from_ndarray(
+            samples[np.newaxis, start : start + native_rate], format="fltp", layout="mono"
+        )
+        frame.sample_rate = native_rate
+        parts += [part.to_ndarray()[0] for part in resampler.resample(frame)]
     parts += [part.to_ndarray()[0] for part in resampler.resample(None)]
-    if not parts:
-        return np.zeros(0, dtype=np.float32)
-    return np.concatenate(parts).astype(np.float32, copy=False)
+    return np.concatenate(parts) if parts else np.zeros(0, dtype=np.float32)

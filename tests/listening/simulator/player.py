@@ -103,7 +103,8 @@ def play(
     if struck:
         tuning = 0.0
     tones: list[Tone] = []
-    truth = Truth(notes=[NoteTruth("not_heard") for _ in line.notes], tempo_bpm=bpm / (1 + drift / 2), tuning_cents=tuning,
+    truth = Truth(notes=[NoteTruth("not_heard") for _ in line.notes],
+                  tempo_bpm=bpm / (1 + drift / 2), tuning_cents=tuning,
                   transposed=transposed, cause=cause, other_line=other is not None)  # fmt: skip
     clock = rng.uniform(0.4, 1.5)
     count = len(played.notes)
