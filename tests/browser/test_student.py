@@ -16,6 +16,7 @@ from exercises.parts import part_of
 from submissions.models import Assignment, Take, TurnIn
 from tests import factories, machine
 from tests.browser.conftest import FLAGS, PHONE, WIDE, PageAt
+from tests.submissions.takes import sounds
 
 pytestmark = pytest.mark.django_db(transaction=True)
 TEMPO = 120
@@ -130,16 +131,33 @@ def test_without_a_network_the_press_is_kept_and_goes_by_itself_later(
     assert TurnIn.objects.get().state == TurnIn.State.WAITING
 
 
-def test_a_file_from_elsewhere_is_kept_and_turned_in(
-    page_at: PageAt, seat: Seat, assignment: Assignment, microphone: Path
+def test_a_file_from_elsewhere_is_looked_into_kept_and_turned_in(
+    page_at: PageAt, seat: Seat, assignment: Assignment, microphone: Path, tmp_path: Path
 ):
     page = page_at(WIDE, seat.student)
     page.goto(f"/work/{assignment.pk}/")
-    page.locator('[data-file="B"]').set_input_files(microphone)
-    expect(page.get_by_text("A file will be turned in")).to_be_visible(timeout=10_000)
+    silent = sounds.wav(tmp_path / "silent.wav", sounds.silence(seconds=3))
+    faint = sounds.m4a(tmp_path / "faint.m4a", sounds.line(seconds=3, level=0.008))
+    long = sounds.mp3(tmp_path / "long.mp3", sounds.line(seconds=50))
+    words = tmp_path / "words.mp3"
+    words.write_bytes(b"no sound at all, only words " * 99)
+    for file, says in {
+        silent: "There is no sound in it. Check the microphone and record it again.",
+        faint: "It is very quiet. Your director may not hear all of it.",
+        long: "It is 0:50 long; the line takes about 0:04.",
+        words: "This browser cannot look into it. Your school’s computer will try when you turn it in.",
+        microphone: "Its level is good.",
+    }.items():
+        page.locator('[data-file="B"]').set_input_files(file)
+        expect(page.locator(".take", has_text="will be turned in")).to_contain_text(says, timeout=20_000)
+    assert page.locator(".take").count() == 5
+    expect(page.locator(".take", has_text="no sound in it")).to_contain_text("0:03")
+    assert not Take.objects.exists()
+
     page.get_by_role("button", name="Turn in").click()
     expect(page.get_by_text("Turned in. Your school has every take.")).to_be_visible(timeout=20_000)
     assert TurnIn.objects.get().counting.get().take.origin == Take.Origin.FILE
+    assert Take.objects.count() == 1
 
 
 @pytest.mark.parametrize("width", [PHONE, WIDE])
