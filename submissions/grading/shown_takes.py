@@ -9,6 +9,7 @@ from bandroom.people.templatetags.look import band_clock, clock
 from submissions.grading.queries import Work
 from submissions.models import Take
 from submissions.preparing.findings import Finding
+from submissions.takes.words import reason_of
 
 FINDING_WORDS: Mapping[str, str] = {
     Finding.SILENT: "Nothing can be heard in this recording.",
@@ -45,7 +46,7 @@ class StandTake:
     @property
     def where(self) -> str:
         """Where a take is that cannot be heard yet, or not any more."""
-        reason = f": {self.take.reason}" if self.take.reason else "."
+        reason = f": {reason_of(self.take)}" if self.take.reason else "."
         return f"{TAKE_SENTENCES[Take.State(self.take.state)]}{reason}"
 
     @property

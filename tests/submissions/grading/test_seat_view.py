@@ -205,6 +205,31 @@ def test_a_take_that_cannot_be_heard_says_where_it_is(
     assert page.cssselect("audio") == []
 
 
+def test_a_counting_take_that_was_refused_later_stands_out_and_can_still_be_marked(
+    desk: Client, assignment: Assignment, waiting: TurnIn
+):
+    take = waiting.counting.get(line="A").take
+    Take.objects.filter(pk=take.pk).update(state=Take.State.REFUSED, reason="There is no sound in it.")
+    page = read(desk.get(address(assignment, waiting.seat)))
+    said = text(page, 'article[data-line="A"] .judge__doubt')
+    assert said.startswith("This take cannot be played: There is no sound in it.")
+    assert "Hear it live, or ask for it again." in said
+    assert page.cssselect('article[data-line="A"] fieldset.judge__marks')[0].get("disabled") is None
+    assert page.cssselect('article[data-line="B"] .judge__doubt') == []
+
+
+def test_the_students_year_is_one_link_away(desk: Client, assignment: Assignment, waiting: TurnIn):
+    page = read(desk.get(address(assignment, waiting.seat)))
+    member = Membership.objects.get(user=waiting.seat.student)
+    [link] = [a for a in page.cssselect(".desk__more a") if a.text_content().endswith("’s year so far")]
+    assert link.get("href") == f"/students/{member.pk}/"
+
+
+def test_an_erased_student_has_no_year_to_go_to(desk: Client, assignment: Assignment, waiting: TurnIn):
+    Membership.objects.filter(user=waiting.seat.student).delete()
+    assert "year so far" not in text(read(desk.get(address(assignment, waiting.seat))), ".desk__more")
+
+
 def test_late_is_shown_with_both_times_and_the_directors_choice(
     desk: Client, assignment: Assignment, seat: Seat, posting: Posting
 ):

@@ -178,6 +178,25 @@ def test_a_refused_take_says_why(student: Client, assignment: Assignment, seat: 
     assert "This file has no sound in it; record it again." in page(student, f"/work/{assignment.pk}/")
 
 
+def test_a_take_refused_after_it_was_turned_in_does_not_pass_for_one_that_counts(
+    student: Client, assignment: Assignment, seat: Seat
+):
+    take = Take.objects.create(
+        assignment=assignment, seat=seat, lines=["A"], declared_at=now(), declared_bytes=1,
+        declared_sha256="0" * 64,
+    )  # fmt: skip
+    turning_in.turn_in(seat=seat, posting=assignment.postings.get(), takes={"A": take}, at=now())
+    assert "this one counts" in page(student, f"/work/{assignment.pk}/")
+    Take.objects.filter(pk=take.pk).update(
+        state=Take.State.REFUSED, reason="This file is empty; record it again or choose another file."
+    )
+    html = page(student, f"/work/{assignment.pk}/")
+    assert "turned in, but it cannot be played" in html
+    assert "This file is empty; record it again or choose another file." in html
+    assert "this one counts" not in html
+    assert f"/work/{assignment.pk}/record/A/" in html
+
+
 def test_a_note_with_html_in_it_is_shown_as_text(student: Client, assignment: Assignment):
     Assignment.objects.update(note="<script>alert(1)</script>")
     assert "<script>alert" not in page(student, f"/work/{assignment.pk}/")
