@@ -26,9 +26,10 @@ class SectionCount:
 
 def by_section(rows: Sequence[RosterRow]) -> tuple[SectionCount, ...]:
     """Sections in score order."""
-    sections = list(dict.fromkeys(row.seat.section for row in rows))
-    grouped = {section: tuple(row for row in rows if row.seat.section == section) for section in sections}
+    grouped: dict[int, list[RosterRow]] = {}
+    for row in rows:
+        grouped.setdefault(row.seat.section_id, []).append(row)
     return tuple(
-        SectionCount(section=section, rows=found, counts=count_by_standing(found))
-        for section, found in grouped.items()
+        SectionCount(section=found[0].seat.section, rows=tuple(found), counts=count_by_standing(found))
+        for found in grouped.values()
     )

@@ -20,6 +20,9 @@ from submissions.grading.queries import assignment_or_404, begun, rows_of
 from submissions.models import Assignment
 from submissions.roster import count_by_standing
 
+# Beyond so many students the table gives numbers alone.
+MOST_DRAWN = 300
+
 
 @require_safe
 @signed_in
@@ -42,6 +45,7 @@ def assignment(request: HttpRequest, pk: int) -> HttpResponse:
         "one_deadline": len({posting.due_at for posting in postings.values()}) == 1,
         "stuck": [found for found in rows if found.stuck],
         "students": len(rows),
+        "draws_each": len(rows) <= MOST_DRAWN,
         "missed": roots_page(assignment=row, rows=rows, wanted=request.GET),
     }
     return render(request, "submissions/followup/assignment.html", context)

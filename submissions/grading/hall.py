@@ -72,6 +72,8 @@ class Count:
 class Hall:
     drawing: Drawing
     label: str
+    # The one class period that is drawn; empty where it is the whole band.
+    period: str
     counts: tuple[Count, ...]
     periods: tuple[tuple[str, str, bool], ...]  # words, address, whether it is the one shown
 
@@ -137,6 +139,7 @@ def hall(
     return Hall(
         drawing=drawing_of([_arc(section, with_period=with_period) for section in by_section(sitting)]),
         label=f"{where} in its seats, front row first",
+        period=shown,
         counts=tuple(_counts(rows, choice=choice, address=address)),
         periods=() if now else _periods(periods, shown, choice, address, len(rows) <= MOST_SEATS_AT_ONCE),
     )

@@ -12,6 +12,8 @@ from submissions.grading.views.opening import Desk, open_desk
 from submissions.roster import RosterRow
 from submissions.working.steps import hint
 
+#: A longer list makes a page that a school's old laptop is slow to draw.
+MOST_LISTED_AT_ONCE = 300
 #: What an ear can say: as it is sent, as it is shown, and its key.
 EARS = (
     ("as_written", "as written", "W"),
@@ -30,9 +32,14 @@ def desk(request: HttpRequest, pk: int) -> HttpResponse:
     # under the seats stands who waits; the list, and a chosen state, show all of theirs
     only_waiting = opened.choice.view is View.SEATS and opened.choice.state is None
     listed = [students[row.seat.pk] for row in rows if row.standing.needs_marking or not only_waiting]
+    drawn = hall.hall(list(students.values()), choice=opened.choice, address=opened.address)
+    whole = opened.choice.narrows or len(opened.rows) <= MOST_LISTED_AT_ONCE
+    if not whole:  # the class period in the arcs stands in the list as well; the switch goes to the others
+        listed = [student for student in listed if student.row.seat.section.period == drawn.period]
     first = next_to_open(opened.rows, opened.choice, ears=opened.ears)
     context = _context(opened) | {
-        "hall": hall.hall(list(students.values()), choice=opened.choice, address=opened.address),
+        "hall": drawn,
+        "listed_period": "" if whole else drawn.period,
         "sections": hall.by_section(listed) if not opened.ears else (),
         "listed": listed,
         "first": first,

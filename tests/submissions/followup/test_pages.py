@@ -81,7 +81,7 @@ def test_the_overview_costs_the_same_for_one_seat_and_for_thirty(
 ):
     for _ in range(seats):
         factories.make_seat(section=section)
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(16):
         desk.get(f"/assignments/{assignment.pk}/")
 
 

@@ -211,6 +211,18 @@ def test_the_roster_costs_the_same_for_any_size(
         desk.get(address(assignment, view=view, order="ear"))
 
 
+def test_a_very_large_band_is_listed_one_class_period_at_a_time(desk: Client, band: Band):
+    sections = [factories.make_section(band=band, name="Brass", period=period) for period in ("1", "2")]
+    for section, count in zip(sections, (155, 150), strict=True):
+        for _ in range(count):
+            factories.make_seat(section=section)
+    large = factories.make_assignment(band=band, sections=sections, opens_at=now() - timedelta(days=1))
+    first, second = (read(desk.get(address(large, view="list", **more))) for more in ({}, {"period": "2"}))
+    assert (len(listed(first)), len(listed(second))) == (155, 150)
+    assert "Period 1" in [heading.text_content() for heading in first.cssselect("h2")]
+    assert any("period=2" in link.get("href", "") for link in first.cssselect(".switch a"))
+
+
 def test_the_roster_never_asks_for_a_take(
     desk: Client, assignment: Assignment, waiting: TurnIn, django_assert_num_queries
 ):
