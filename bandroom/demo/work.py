@@ -7,8 +7,10 @@ from datetime import date, datetime, time, timedelta
 from bandroom.demo import takes
 from bandroom.demo.people import People
 from bandroom.demo.pieces import PIECES, Piece
+from bandroom.people.instruments import Instrument
 from bandroom.people.models import Seat
-from exercises.models import Exercise, ExerciseLine
+from exercises.models import Exercise, ExerciseLine, FingeringChoice
+from exercises.music.fingering_tables import rows_of
 from exercises.music.notation import parse_notation
 from exercises.music.score import Metre, line_to_json
 from submissions import turning_in
@@ -55,7 +57,26 @@ def make_exercise(*, people: People, piece: Piece, at: datetime) -> Exercise:
     return exercise
 
 
+def confirm_fingerings(*, people: People, at: datetime) -> None:
+    """The director has said yes to all but the double reeds: those pages show what waiting looks like."""
+    instruments = {seat.instrument for seat in people.seats.values()} - {Instrument.OBOE, Instrument.BASSOON}
+    FingeringChoice.objects.bulk_create(
+        FingeringChoice(
+            band=people.band,
+            instrument=instrument,
+            row_id=row.id,
+            confirmed_at=at - timedelta(weeks=10),
+            confirmed_by=people.director,
+        )
+        for instrument in sorted(instruments)
+        for rows in rows_of(instrument).values()
+        for row in rows
+        if row.keys is not None
+    )
+
+
 def make_work(*, people: People, at: datetime) -> None:
+    confirm_fingerings(people=people, at=at)
     for kind, label, text in PHRASES:
         add_phrase(band=people.band, kind=kind, label=label, text=text)
     due_now = _next_school_evening(people=people, at=at)
