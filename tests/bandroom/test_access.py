@@ -19,7 +19,7 @@ from django.utils.timezone import now
 
 from bandroom.people.models import Membership, Role, User
 from submissions import turning_in
-from submissions.models import Booking, Hearing, Phrase, Slot, Take
+from submissions.models import Booking, Hearing, Phrase, Slot, Stuck, Take
 from tests import factories
 from tests.bandroom.doors import DOORS, VISITORS, Door
 
@@ -85,6 +85,7 @@ def world() -> World:
         slot=slot, seat=seat, assignment=assignment, booked_at=now(), changed_at=now()
     )
     phrase = Phrase.objects.create(band=band, kind=Phrase.Kind.WORKED, label="steady", text="Steady beat.")
+    stuck = Stuck.objects.create(assignment=assignment, seat=seat, line="A", bar=1, at=now())
     member = Membership.objects.get(user=seat.student)
     return World(
         visitors={
@@ -108,9 +109,13 @@ def world() -> World:
             "slot": slot.pk,
             "booking": booking.pk,
             "phrase": phrase.pk,
+            "stuck": stuck.pk,
+            "step": "ready",
             "instrument": "clarinet",
             "line": "A",
             "labels": "A",
+            "step": "ready",
+            "stuck": 0,
             "midi": 60,
             "secret": "not-a-secret",
             "uid": "MQ",
