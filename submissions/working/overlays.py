@@ -19,6 +19,8 @@ ABOVE, BELOW = 8, 40
 PEG_BELOW, PEG_WIDTH, PEG_HEIGHT = 12, 24, 22
 #: A note's own stretch ends half way to its neighbours, and never further than this.
 WIDEST = 30.0
+#: Less before the first note of a system: clef, key and time signature stand there.
+BEFORE_FIRST = 15.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,9 +36,9 @@ def stretches(engraving: "Engraving") -> tuple[Stretch, ...]:
     notes = engraving.notes
     found = []
     for note, before, following in zip(notes, (None, *notes[:-1]), (*notes[1:], None), strict=True):
-        left, right = note.x - WIDEST, note.x + WIDEST
+        left, right = note.x - BEFORE_FIRST, note.x + WIDEST
         if before is not None and before.system == note.system:
-            left = max(left, (before.x + note.x) / 2)
+            left = max(note.x - WIDEST, (before.x + note.x) / 2)
         if following is not None and following.system == note.system:
             right = min(right, (note.x + following.x) / 2)
         found.append(Stretch(left, right))
