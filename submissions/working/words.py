@@ -18,9 +18,7 @@ def recorder_words() -> dict[str, object]:
         },
         "levelLabel": _("Sound level: {level}"),
         "time": _("{now} of about {whole}"),
-        "keptSoFar": _(
-            "{seconds} seconds kept on this phone so far. If the internet drops, nothing is lost."
-        ),
+        "keptSoFar": _("{time} kept on this phone so far. If the internet drops, nothing is lost."),
         "keptHere": _("This take is kept on this phone. Nothing is turned in until you press Turn in."),
         "takeNumber": _("take {number}"),
         "playFirstNote": _("Play your first note"),
@@ -28,6 +26,7 @@ def recorder_words() -> dict[str, object]:
         "heard": _("The microphone hears you"),
         "pressStart": _("Press Start when you are ready to play."),
         "getReady": _("Get ready"),
+        "countsThenPlay": _("Count along. After “play” you play."),
         "breathe": _("Breathe"),
         "playing": _("Playing, bar {bar} of {bars}"),
         "goOn": _("Keep going to the end. A slip is fine. Then press Stop."),

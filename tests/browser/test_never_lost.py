@@ -104,7 +104,7 @@ class Phone:
         self.page.goto(f"/work/{self.assignment.pk}/record/A/")
         self.page.get_by_role("button", name="Start", exact=True).click()
         self.page.wait_for_function(
-            "(least) => Number.parseInt(document.querySelector('[data-kept]').textContent) >= least",
+            "(least) => Number(document.querySelector('[data-recorder]').dataset.seconds) >= least",
             arg=seconds,
             timeout=PATIENCE,
         )

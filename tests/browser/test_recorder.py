@@ -57,7 +57,7 @@ def is_recording(page: Page, *, seconds: int = 1) -> None:
     """Until the page tells of so many seconds."""
     page.locator("[data-recorder][data-state=recording]").wait_for(timeout=PATIENCE)
     page.wait_for_function(
-        "(least) => Number.parseInt(document.querySelector('[data-kept]').textContent) >= least",
+        "(least) => Number(document.querySelector('[data-recorder]').dataset.seconds) >= least",
         arg=seconds,
         timeout=PATIENCE,
     )

@@ -83,7 +83,8 @@ function start(root, data) {
   };
   const onSeconds = (seconds) => {
     find("time").textContent = fill(words.time, { now: clock(seconds), whole: clock(timeline.at(-1).ends) });
-    find("kept").textContent = fill(words.keptSoFar, { seconds: Math.floor(seconds) });
+    find("kept").textContent = fill(words.keptSoFar, { time: clock(Math.floor(seconds)) });
+    root.dataset.seconds = Math.floor(seconds);
   };
 
   async function fresh() {
@@ -163,6 +164,7 @@ function start(root, data) {
     sheet.clear();
     screen.hold();
     find("time").textContent = "";
+    root.dataset.seconds = 0;
     headline(words.getReady);
     show("recording");
     const count = choice("count");
@@ -188,7 +190,7 @@ function start(root, data) {
   function onCount(part, index) {
     sheet.show(part.line.label);
     drawBeats(part.words, index);
-    headline(part.words[index], index === part.words.length - 1 ? words.breathe : words.getReady);
+    headline(words.getReady, index === part.words.length - 1 ? words.breathe : words.countsThenPlay);
   }
 
   function onPlay(part, beat) {
