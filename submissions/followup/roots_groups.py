@@ -27,10 +27,6 @@ class Group:
         return str(self.section) if self.is_alone else f"{self.section}: {self.instrument_name}"
 
     @property
-    def short(self) -> str:
-        return self.section.name if self.is_alone else f"{self.section.name}: {self.instrument_name}"
-
-    @property
     def instrument_name(self) -> str:
         return INSTRUMENT_NAMES[self.instrument]
 

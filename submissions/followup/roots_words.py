@@ -83,7 +83,7 @@ def tomorrow(place: Place) -> str:
         case Cause.NEIGHBOUR:
             return f"name the notes of bar {bar} aloud, then finger {note} and {played} in turn."
         case Cause.OCTAVE:
-            return f"sing {note}, then start bar {bar} on it, slowly."
+            return f"sing {note}, then play bar {bar} slowly and listen for it."
         case Cause.STAYED:
             return f"call each note of bar {bar} one beat ahead while they finger along."
         case Cause.NOT_HEARD:
@@ -129,7 +129,7 @@ def _why(place: Place, *, line: Line) -> str:
     sign_kind = SIGN_WORDS[SIGN_OF_ALTER[sign.alter]] if sign else ""
     match likely.cause:
         case Cause.KEY_FORGOTTEN:
-            return f"The key signature was likely forgotten: it makes every {letter} {note.name}."
+            return f"The key signature was likely forgotten: it turns every {letter} into {note.name}."
         case Cause.SIGN_OVERLOOKED:
             return f"The {kind} in front of it was likely overlooked."
         case Cause.NATURAL_OVERLOOKED if sign:
