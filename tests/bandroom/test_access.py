@@ -114,8 +114,6 @@ def world() -> World:
             "instrument": "clarinet",
             "line": "A",
             "labels": "A",
-            "step": "ready",
-            "stuck": 0,
             "midi": 60,
             "secret": "not-a-secret",
             "uid": "MQ",
