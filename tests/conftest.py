@@ -8,6 +8,7 @@ from django.test import Client
 
 from bandroom.people.models import Band, Membership, Role, Seat, Section, User
 from tests import factories
+from tests.browser import trials
 
 NOW = datetime(2026, 10, 6, 20, 0, tzinfo=UTC)
 
@@ -51,3 +52,8 @@ def sign_in() -> Callable[[User], Client]:
         return client
 
     return signed_in
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Here, since a run in several processes reads no conftest deeper down before it ends."""
+    trials.tell(terminalreporter)

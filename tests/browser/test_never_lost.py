@@ -28,6 +28,7 @@ from playwright.sync_api import BrowserContext, Page, Playwright, Route, expect
 from bandroom.people.models import Band, Seat, Section, User
 from submissions.models import Assignment, CountingTake, Take, TurnIn
 from tests import factories, machine
+from tests.browser import trials as trials_table
 from tests.browser.conftest import FLAGS, PHONE, PageAt
 from tests.browser.microphone import FILL, SIMULATED, STORE
 from tests.browser.served import Server
@@ -38,30 +39,17 @@ PATIENCE = 40_000
 RECEIVED = "Turned in. Your school has every take."
 
 
-@dataclass(slots=True)
-class Ledger:
-    rows: dict[str, tuple[int, int]] = field(default_factory=dict)
-
-    def note(self, row: str, *, trials: int, lost: int) -> None:
-        before = self.rows.get(row, (0, 0))
-        self.rows[row] = (before[0] + trials, before[1] + lost)
-
-    def table(self) -> str:
-        width = max(len(row) for row in self.rows)
-        lines = [f"{'what happened':{width}}  trials  takes lost"]
-        lines += [f"{row:{width}}  {trials:6}  {lost:10}" for row, (trials, lost) in self.rows.items()]
-        trials, lost = (sum(counts) for counts in zip(*self.rows.values(), strict=True))
-        return "\n".join([*lines, f"{'all':{width}}  {trials:6}  {lost:10}"])
+type Ledger = Callable[..., None]
 
 
-@pytest.fixture(scope="module")
-def ledger(request: pytest.FixtureRequest) -> Iterator[Ledger]:
-    kept = Ledger()
-    yield kept
-    if kept.rows:
-        shown = request.config.pluginmanager.getplugin("capturemanager")
-        with shown.global_and_fixture_disabled():
-            print(f"\n{kept.table()}")
+@pytest.fixture
+def ledger(record_property: Callable[[str, object], None]) -> Ledger:
+    """`ledger(row, trials=…, lost=…)` adds to the row."""
+
+    def note(row: str, *, trials: int, lost: int) -> None:
+        record_property(trials_table.PROPERTY, [row, trials, lost])
+
+    return note
 
 
 @pytest.fixture
@@ -200,7 +188,7 @@ def test_reload_while_recording(phone: Phone, ledger: Ledger):
     ]
     phone.presses()
     phone.says(RECEIVED)
-    ledger.note("reload while recording", trials=2, lost=phone.lost())
+    ledger("reload while recording", trials=2, lost=phone.lost())
     assert phone.lost() == 0
 
 
@@ -232,7 +220,7 @@ def test_browser_killed_while_recording(
     assert take["bytes"] > 4_000
     phone.presses()
     all_arrived(phone)
-    ledger.note("browser killed while recording", trials=1, lost=phone.lost())
+    ledger("browser killed while recording", trials=1, lost=phone.lost())
     assert phone.lost() == 0
     context.close()
 
@@ -270,7 +258,7 @@ def test_network_off_before_the_page_is_opened(
     assert not TurnIn.objects.exists()
     page.context.set_offline(False)
     all_arrived(phone)
-    ledger.note("network off before", trials=1, lost=phone.lost())
+    ledger("network off before", trials=1, lost=phone.lost())
     assert phone.lost() == 0
 
 
@@ -290,7 +278,7 @@ def test_network_off_during_the_recording(
     phone.says("No internet right now.")
     page.context.set_offline(False)
     all_arrived(phone)
-    ledger.note("network off during", trials=1, lost=phone.lost())
+    ledger("network off during", trials=1, lost=phone.lost())
     assert phone.lost() == 0
 
 
@@ -304,7 +292,7 @@ def test_network_off_after_the_press(phone: Phone, ledger: Ledger):
     assert Take.objects.get().received_at is None
     phone.page.context.set_offline(False)
     all_arrived(phone)
-    ledger.note("network off after", trials=1, lost=phone.lost())
+    ledger("network off after", trials=1, lost=phone.lost())
     assert phone.lost() == 0
 
 
@@ -376,7 +364,7 @@ def test_the_server_goes_and_comes_back(
     assert take.received_at is None
     own_server.start()
     all_arrived(phone)
-    ledger.note(row, trials=1, lost=phone.lost())
+    ledger(row, trials=1, lost=phone.lost())
     assert phone.lost() == 0
     context.close()
 
@@ -405,7 +393,7 @@ def test_login_expires_during_upload(phone: Phone, ledger: Ledger):
     )
     assert all(school_has(take) for take in phone.takes)
     assert Take.objects.get().seat.student == phone.user
-    ledger.note("login expired during upload", trials=1, lost=phone.lost())
+    ledger("login expired during upload", trials=1, lost=phone.lost())
     assert phone.lost() == 0
 
 
@@ -438,7 +426,7 @@ def test_a_captive_portal_answers_everything_with_its_own_page(phone: Phone, led
         phone.page.wait_for_timeout(200)
     all_arrived(phone)
     assert all(count >= 2 for count in met.values()), met
-    ledger.note("200 from a captive portal", trials=len(steps), lost=phone.lost())
+    ledger("200 from a captive portal", trials=1, lost=phone.lost())
     assert phone.lost() == 0
 
 
@@ -460,7 +448,7 @@ def test_the_answer_to_the_last_byte_is_lost(phone: Phone, ledger: Ledger):
     all_arrived(phone)
     assert lost
     assert Take.objects.count() == 1
-    ledger.note("answer lost after the last byte", trials=1, lost=phone.lost())
+    ledger("answer lost after the last byte", trials=1, lost=phone.lost())
     assert phone.lost() == 0
 
 
@@ -479,7 +467,7 @@ def test_two_tabs_press_at_once(phone: Phone, ledger: Ledger):
     )
     assert all(school_has(take) for take in phone.takes)
     assert (Take.objects.count(), TurnIn.objects.count(), CountingTake.objects.count()) == (1, 1, 1)
-    ledger.note("two tabs", trials=2, lost=phone.lost())
+    ledger("two tabs", trials=1, lost=phone.lost())
     assert phone.lost() == 0
 
 
@@ -495,7 +483,7 @@ def test_two_devices_of_one_student(phone: Phone, page_at: PageAt, ledger: Ledge
     assert Take.objects.count() == 2
     assert str(CountingTake.objects.get(turn_in__attempt=1).take_id) in phone.takes | laptop.takes
     lost = phone.lost() + laptop.lost()
-    ledger.note("two devices", trials=2, lost=lost)
+    ledger("two devices", trials=2, lost=lost)
     assert lost == 0
 
 
@@ -512,7 +500,7 @@ def test_the_same_take_twice(phone: Phone, ledger: Ledger):
     all_arrived(phone)
     assert len(phone.takes) == 3
     assert Take.objects.values("declared_sha256").distinct().count() == 1
-    ledger.note("same take twice", trials=3, lost=phone.lost())
+    ledger("same take twice", trials=3, lost=phone.lost())
     assert phone.lost() == 0
 
 
@@ -529,7 +517,7 @@ def test_the_phone_is_full_while_recording(phone: Phone, ledger: Ledger):
     phone.page.evaluate(STORE)
     phone.presses()
     all_arrived(phone)
-    ledger.note("quota exceeded", trials=1, lost=phone.lost())
+    ledger("quota exceeded", trials=1, lost=phone.lost())
     assert phone.lost() == 0
 
 
@@ -544,5 +532,5 @@ def test_the_clock_is_wrong_by_a_day(phone: Phone, ledger: Ledger, days: int):
     take = Take.objects.get()
     assert abs(take.recorded_at - now()) < timedelta(minutes=2)
     assert TurnIn.objects.get().phone_time is None
-    ledger.note("clock wrong by a day", trials=1, lost=phone.lost())
+    ledger("clock wrong by a day", trials=1, lost=phone.lost())
     assert phone.lost() == 0
