@@ -41,7 +41,7 @@ RESTART_NOTES = 2
 """A restart may also go to the second or third note, at RESTART_PER_NOTE each."""
 PAUSE_BEATS = 0.9
 LEAD_ON_PITCH, LEAD_OTHER = 1.8, 0.5
-TRAIL_ON_PITCH, TRAIL_SHARE = 2.5, 0.8
+TRAIL_ON_PITCH, TRAIL_OTHER, TRAIL_SHARE = 2.5, 1.5, 0.8
 LONG_ATOM_SECONDS = 0.12
 CLEAR_FRAMES, UNCLEAR_COST = 8, 5.0
 """A note needs this many frames that truly hold its pitch; without any it costs this much."""
@@ -232,19 +232,19 @@ class _Search:
             self._reach(boundary)
         return self._trace()
 
-    def _edge_filler(self, on_pitch: float) -> Floats:
+    def _edge_filler(self, on_pitch: float, other: float) -> Floats:
         """Running worth of sound before the first note or after the last, where noise is cheap."""
         lattice = self._lattice
         is_target = np.isin(lattice._atom_pitch, lattice._targets)
         long = np.diff(lattice._seconds) > LONG_ATOM_SECONDS
-        price = np.where(is_target & long, on_pitch, LEAD_OTHER)
+        price = np.where(long, np.where(is_target, on_pitch, other), LEAD_OTHER)
         return np.concatenate(([0.0], np.cumsum(np.maximum(np.diff(lattice._silence_sum), -price))))
 
     def _reach(self, boundary: int) -> None:
         lattice, count = self._lattice, len(self._beats)
         if boundary == 0:
             index = np.arange(count)
-            self._lead = self._edge_filler(LEAD_ON_PITCH)
+            self._lead = self._edge_filler(LEAD_ON_PITCH, LEAD_OTHER)
             self._omitted_first = OMITTED_AT_EDGE * index
         best = self._best[boundary]
         best[:] = self._lead[boundary] - self._omitted_first
@@ -280,7 +280,7 @@ class _Search:
 
     def _trace(self) -> Decoding | None:
         lattice, count = self._lattice, len(self._beats)
-        trail = self._edge_filler(TRAIL_ON_PITCH)
+        trail = self._edge_filler(TRAIL_ON_PITCH, TRAIL_OTHER)
         trail = TRAIL_SHARE * (trail[-1] - trail)
         omitted_last = OMITTED_AT_EDGE * (count - 1 - np.arange(count))
         top, end_at = IMPOSSIBLE, (0, 0, 0)

@@ -116,7 +116,7 @@ def _note(
     written = spelled.notes[index]
     target = written.midi + performance.transposed
     leaning = Verdict.AS_WRITTEN if item.pitch == target else Verdict.OTHER_PITCH
-    sure = item.certainty >= UNSURE_BELOW or leaning is Verdict.AS_WRITTEN
+    sure = item.certainty >= UNSURE_BELOW or (leaning is Verdict.AS_WRITTEN and item.doubt is None)
     held = item.end - item.onset
     printed = written.written
     return NoteHeard(

@@ -337,7 +337,12 @@ def _performance(
             for a, b in tries
         ),
         restarted=bool(resumed)
-        or false_start(heard[:first], [midi + best.transposed for midi in score.midis]),
+        or false_start(
+            heard[:first],
+            pitches=[midi + best.transposed for midi in score.midis],
+            beats=score.beats,
+            seconds_per_beat=best.seconds_per_beat,
+        ),
         resumed_at=path[resumed[-1]] if resumed else None,
         seconds_per_beat=best.seconds_per_beat,
         tuning=float(np.median([item.cents or 0.0 for item in sounded])) / 100.0,

@@ -14,8 +14,12 @@ from submissions.listening.decoder import Placed
 from submissions.listening.tempo import Event
 
 LEAD_SHORTEST_SECONDS = 0.15
-LEAD_AGREEMENT = 0.75
 LEAD_LONGEST_NOTES = 8
+RIGHT_PITCH, WRONG_PITCH = 2.5, -1.5
+"""By chance one in twelve; in a true start nine in ten, and a given-up one has its wrong notes."""
+RIGHT_TIME, WRONG_TIME = 1.0, -1.0
+ON_TIME_BEATS = 0.25
+STARTED_ABOVE = 3.6
 
 
 def restart_places(notes: Sequence[int]) -> list[int]:
@@ -39,18 +43,23 @@ def attempts(placed: Sequence[Placed]) -> list[tuple[int, int]]:
     return [(start, end - 1) for start, end in pairwise(edges)][:-1]
 
 
-def false_start(before: Sequence[Event], pitches: Sequence[int]) -> bool:
-    """Whether the sound before the first placed note was the line's own opening.
+def false_start(
+    before: Sequence[Event], *, pitches: Sequence[int], beats: Sequence[float], seconds_per_beat: float
+) -> bool:
+    """Whether the sound before the first placed note was the line's own opening, given up.
 
-    A single note proves nothing (a tuning note, a blown warm-up); two in the line's order do.
+    From some held sound on, every further one is set against the next written note: right pitch and right
+    time speak for a start, wrong ones against. A single note proves nothing: it may be a tuning note.
     """
-    run = [event.pitch for event in before if event.end - event.onset > LEAD_SHORTEST_SECONDS]
-    for first in range(len(run) - 1):
-        heard = run[first : first + LEAD_LONGEST_NOTES]
-        written = list(pitches[: len(heard)])
-        if len(heard) < 2 or len(written) < len(heard):
-            continue
-        agree = sum(a == b for a, b in zip(heard, written, strict=True))
-        if agree >= LEAD_AGREEMENT * len(heard):
-            return True
+    held = [event for event in before if event.end - event.onset > LEAD_SHORTEST_SECONDS]
+    for first in range(len(held) - 1):
+        run = held[first : first + min(LEAD_LONGEST_NOTES, len(pitches))]
+        odds = RIGHT_PITCH if run[0].pitch == pitches[0] else WRONG_PITCH
+        for place in range(1, len(run)):
+            expected = (beats[place] - beats[0]) * seconds_per_beat
+            late = abs(run[place].onset - run[0].onset - expected)
+            odds += RIGHT_PITCH if run[place].pitch == pitches[place] else WRONG_PITCH
+            odds += RIGHT_TIME if late < ON_TIME_BEATS * seconds_per_beat else WRONG_TIME
+            if odds > STARTED_ABOVE:
+                return True
     return False

@@ -44,6 +44,10 @@ WILD_CENTS = 80.0
 EXTRA_SHORTEST_SECONDS = 0.11
 EXTRA_CLEAR_SHARE, EXTRA_STRENGTH, EXTRA_WANDER = 0.5, 0.72, 0.45
 EXTRA_UNDER_LOUDEST_DB = 15.0
+COVERED_SHARE = 0.6
+COVERED_REACH_BEATS = 0.3
+SEPARATED_LOG_ODDS = -1.5
+SEPARATED, NOT_SEPARATED = 0.6, 0.4
 MERGED_SPAN = 1.4
 """A neighbour of the same pitch held this much longer than written may hide the note."""
 
@@ -227,8 +231,8 @@ def _performance(story: Story, samples: Floats32, levels: Envelopes, score: Scor
         item = placed[place]
         start, end = int(cut.frame[item.start]), int(cut.frame[item.end])
         sounded.append(_sounded(story, samples, levels, note, item.pitch, (start, end), onsets[place]))
+    sounded = _covered(story, score, sounded)
     resumed = restart_places(path)
-    pitches = list(story.targets)
     before = [e for e in events(cut) if e.onset < cut.frame[placed[0].start] * HOP_SECONDS - 0.02]
     shown = median_tempo(
         [item.onset for item in sounded], [score.notes[item.note].start_beat for item in sounded]
@@ -245,13 +249,19 @@ def _performance(story: Story, samples: Floats32, levels: Envelopes, score: Scor
             )
             for first, last in attempts(placed)
         ),
-        restarted=bool(resumed) or false_start(before, pitches),
+        restarted=bool(resumed)
+        or false_start(
+            before,
+            pitches=story.targets,
+            beats=score.beats,
+            seconds_per_beat=shown or story.seconds_per_beat,
+        ),
         resumed_at=path[resumed[-1]] if resumed else None,
         seconds_per_beat=shown or story.seconds_per_beat,
         tuning=story.frames.tuning,
         transposed=story.transposed,
         agreement=story.agreement,
-        merged=tuple(_merged(story, score, judged, sounded)),
+        merged=tuple(_merged(story, score, sounded)),
     )
 
 
@@ -346,12 +356,51 @@ def _is_note(stray: Stray, counted: Frames, cut: Boundaries, loudest_db: float) 
     )
 
 
-def _merged(story: Story, score: Score, judged: dict[int, int], sounded: Sequence[Sounded]) -> list[int]:
+def _covered(story: Story, score: Score, sounded: list[Sounded]) -> list[Sounded]:
+    """With the notes that have no start of their own but whose whole time another note's sound fills.
+
+    A repeat tongued too softly to be parted, or the note before held on: both sound so, and only an ear
+    can tell, so they are unsure unless something moves where the note should begin.
+    """
+    by_note = {item.note: item for item in sounded}
+    pace = story.seconds_per_beat
+    for note in range(1, len(score.notes)):
+        before = by_note.get(note - 1)
+        if note in by_note or before is None:
+            continue
+        written, earlier = score.notes[note], score.notes[note - 1]
+        due = before.onset + (written.start_beat - earlier.start_beat) * pace
+        filled = min(before.end, by_note[note + 1].onset if note + 1 in by_note else before.end)
+        if filled < due + COVERED_SHARE * written.beats * pace:
+            continue
+        onset, odds = _likeliest_start(story.boundaries, due, COVERED_REACH_BEATS * pace)
+        by_note[note - 1] = replace(before, end=onset)
+        by_note[note] = replace(
+            before,
+            note=note,
+            onset=onset,
+            end=filled,
+            certainty=SEPARATED if odds > SEPARATED_LOG_ODDS else NOT_SEPARATED,
+            doubt="could not be separated from the note before it",
+        )
+    return [by_note[note] for note in sorted(by_note)]
+
+
+def _likeliest_start(cut: Boundaries, due: float, reach: float) -> tuple[float, float]:
+    """The strongest boundary near where a note is due, and its log-odds; else the due time itself."""
+    near = np.nonzero(np.abs(cut.seconds - due) < reach)[0]
+    if not len(near):
+        return due, -np.inf
+    best = int(near[cut.repeat_log_odds[near].argmax()])
+    return float(cut.seconds[best]), float(cut.repeat_log_odds[best])
+
+
+def _merged(story: Story, score: Score, sounded: Sequence[Sounded]) -> list[int]:
     """Notes without a sound of their own beside a long one of the same pitch."""
     by_note = {item.note: item for item in sounded}
     found = []
     for note in range(len(score.notes)):
-        if note in judged:
+        if note in by_note:
             continue
         for beside in (note - 1, note + 1):
             item = by_note.get(beside)

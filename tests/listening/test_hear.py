@@ -181,8 +181,8 @@ def test_a_repeat_without_a_gap_is_unsure_not_missing():
     evidence = heard(notes, score=score)
     assert [i for i, n in enumerate(evidence.notes) if n.verdict is Verdict.UNSURE] in ([1], [2])
     unsure = next(n for n in evidence.notes if n.verdict is Verdict.UNSURE)
-    assert unsure.why_unsure == "could not be separated from the note beside it"
-    assert sum(n.leaning is W for n in evidence.notes) == 7
+    assert unsure.why_unsure == "could not be separated from the note before it"
+    assert leanings(evidence) == [W] * 8
 
 
 def test_changes_with_an_alternate_fingering_are_measured_against_the_others():

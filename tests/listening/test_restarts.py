@@ -23,6 +23,13 @@ def test_a_restart_from_a_barline_keeps_what_came_before_it():
 
 def test_two_opening_notes_before_the_line_are_a_false_start():
     before = [Event(0.2, 0.8, 60), Event(0.9, 1.4, 62)]
-    assert false_start(before, [60, 62, 64])
-    assert not false_start(before[:1], [60, 62, 64])
-    assert not false_start([Event(0.2, 0.8, 60), Event(0.9, 1.4, 67)], [60, 62, 64])
+    line = {"pitches": [60, 62, 64], "beats": [0, 1, 2], "seconds_per_beat": 0.7}
+    assert false_start(before, **line)
+    assert not false_start(before[:1], **line)
+    assert not false_start([Event(0.2, 0.8, 60), Event(0.9, 1.4, 67)], **line)
+    assert not false_start([Event(0.2, 0.8, 55), Event(2.9, 3.4, 62)], **line)
+
+
+def test_a_false_start_may_hold_a_wrong_note():
+    before = [Event(0.2, 0.8, 60), Event(0.9, 1.4, 61), Event(1.6, 2.1, 64)]
+    assert false_start(before, pitches=[60, 62, 64], beats=[0, 1, 2], seconds_per_beat=0.7)
