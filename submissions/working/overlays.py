@@ -14,8 +14,10 @@ if TYPE_CHECKING:
     from exercises.music.engraving import Engraving, NotePlace
     from exercises.music.score import Metre
 
-#: Room above the ink and below it that belongs to a note: from its light's top to its peg's foot.
-ABOVE, BELOW = 8, 40
+#: Room above the ink that belongs to a note.
+ABOVE = 8
+#: Under the ink: with names and counts in it, or without.
+BELOW_ROWS, BELOW_INK = 40, 10
 PEG_BELOW, PEG_WIDTH, PEG_HEIGHT = 12, 24, 22
 #: A note's own stretch ends half way to its neighbours, and never further than this.
 WIDEST = 30.0
@@ -45,9 +47,10 @@ def stretches(engraving: "Engraving") -> tuple[Stretch, ...]:
     return tuple(found)
 
 
-def note_lights(engraving: "Engraving") -> SafeString:
-    """Dark until a script lights one. They multiply, so that the heads stay black."""
-    rows = [
+def note_lights(engraving: "Engraving", *, rows: bool) -> SafeString:
+    """Dark until a script lights one, with `rows` over names too. They multiply: heads stay black."""
+    below = BELOW_ROWS if rows else BELOW_INK
+    lights = [
         (
             note.index,
             _px(stretch.left),
@@ -57,13 +60,13 @@ def note_lights(engraving: "Engraving") -> SafeString:
                 engraving.systems[note.system].ink_bottom
                 - engraving.systems[note.system].ink_top
                 + ABOVE
-                + BELOW
+                + below
             ),
         )
         for note, stretch in zip(engraving.notes, stretches(engraving), strict=True)
     ]
     drawn = format_html_join(
-        "", '<rect class="note-light" data-light="{}" x="{}" y="{}" width="{}" height="{}" rx="3"/>', rows
+        "", '<rect class="note-light" data-light="{}" x="{}" y="{}" width="{}" height="{}" rx="3"/>', lights
     )
     return format_html('<g class="note-lights" aria-hidden="true">{}</g>', drawn)
 

@@ -86,7 +86,7 @@ def playing_line(
 
     def overlay(engraving: Engraving) -> str:
         rows = names_overlay(engraving, part, names=names, counted=counted) if counted else ""
-        return note_lights(engraving) + rows
+        return note_lights(engraving, rows=counted) + rows
 
     return _step_line(line, assignment, part, overlay, room=ROWS_ROOM if counted else 12, data=_beats(part))
 
