@@ -179,7 +179,6 @@ def _told(part: Part, reading: NoteReading) -> dict[str, Any]:
         "sign": sign_of(part, reading.ref.index) if reading.altered else "",
         "altered": reading.altered,
         "tie": reading.reason is Reason.TIE,
-        "cause": reading.cause.index if reading.cause else None,
     }
 
 
