@@ -26,7 +26,6 @@ async function start() {
   if (!navigator.onLine) tell(words.copyOfPage);
   if (recovered.some((take) => take.assignment === data.assignment)) tell(words.recovered);
   if (dock) {
-    dock.hidden = false;
     dock.querySelector("[data-turn-in-button]").addEventListener("click", press);
   }
   for (const input of document.querySelectorAll("[data-file]")) input.addEventListener("change", () => addFile(input));
@@ -69,6 +68,8 @@ async function draw() {
   }
   const pending = (await pendingTurnIns(data.user)).some((turnedIn) => turnedIn.assignment === data.assignment);
   const ready = data.lines.filter((line) => chosen.has(line.label)).length;
+  // Everything is in and nothing new lies here: there is nothing to press.
+  if (dock) dock.hidden = "in" in dock.dataset && !pending && takes.every((take) => take.state === "received");
   const press = dock?.querySelector("[data-turn-in-button]");
   if (!press) return;
   press.disabled = pending || ready === 0;
