@@ -22,8 +22,12 @@ PARTIALS = {
     "clarinet": (1, 0.06, 0.55, 0.05, 0.25, 0.03, 0.1),
     "woodwind": (1, 0.7, 0.5, 0.35, 0.2, 0.12),
     "brass": (1, 0.85, 0.65, 0.45, 0.3, 0.2, 0.12),
-    "percussion": (1, 0, 0.25, 0, 0.08),
 }
+# A struck bar: ratio to its pitch, strength, fading per second. The ratios are those of a bar free at both
+# ends (Euler and Bernoulli's beam): 1, 2.756, 5.404.
+BAR = ((1.0, 1.0, 2.2), (2.756, 0.35, 9.0), (5.404, 0.12, 25.0))
+STRUCK = "percussion"
+STRIKE_SECONDS = 0.002
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,16 +86,30 @@ def _line(line: Sequence[Tone], *, timbre: str, cents: float) -> NDArray[np.floa
         seconds = max(0.12, tone.seconds - BREATH_SECONDS)
         t = np.arange(int(seconds * RATE)) / RATE
         hz = 440.0 * 2 ** ((tone.midi - 69 + cents / 100) / 12)
-        wave = sum(
-            strength * np.sin(2 * np.pi * hz * n * t)
-            for n, strength in enumerate(PARTIALS[timbre], start=1)
-            if hz * n < RATE / 2
-        )
-        rise = np.minimum(1, t / ATTACK_SECONDS) * np.minimum(1, (seconds - t) / RELEASE_SECONDS)
-        fade = np.exp(-2.2 * t) if timbre == "percussion" else 1 - 0.25 * t / seconds
+        wave = _struck(hz, t) if timbre == STRUCK else _blown(hz, t, seconds=seconds, timbre=timbre)
         start = int(tone.start * RATE)
-        out[start : start + t.size] += LEVEL * wave * rise * fade / sum(PARTIALS[timbre])
+        out[start : start + t.size] += LEVEL * wave
     return out
+
+
+def _struck(hz: float, t: NDArray[np.float64]) -> NDArray[np.float64]:
+    partials = [(ratio, strength, fading) for ratio, strength, fading in BAR if hz * ratio < RATE / 2]
+    wave = sum(
+        strength * np.exp(-fading * t) * np.sin(2 * np.pi * hz * ratio * t)
+        for ratio, strength, fading in partials
+    )
+    return np.asarray(wave * np.minimum(1, t / STRIKE_SECONDS))
+
+
+def _blown(hz: float, t: NDArray[np.float64], *, seconds: float, timbre: str) -> NDArray[np.float64]:
+    partials = PARTIALS[timbre]
+    wave = sum(
+        strength * np.sin(2 * np.pi * hz * n * t)
+        for n, strength in enumerate(partials, start=1)
+        if hz * n < RATE / 2
+    )
+    rise = np.minimum(1, t / ATTACK_SECONDS) * np.minimum(1, (seconds - t) / RELEASE_SECONDS)
+    return np.asarray(wave * rise * (1 - 0.25 * t / seconds) / sum(partials))
 
 
 def encode(samples: NDArray[np.float64]) -> bytes:
