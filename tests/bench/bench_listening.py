@@ -131,7 +131,8 @@ def speed(*, seconds: int, repeats: int = 5, pyin: bool = True) -> None:
     median = sorted(times)[len(times) // 2]
     print(
         f"{seconds} s: {seconds / median:.0f} x real time "
-        f"(worst of {repeats}: {seconds / max(times):.0f} x), peak {megabytes:.0f} MB, import {imported:.2f} s"
+        f"(worst of {repeats}: {seconds / max(times):.0f} x), "
+        f"peak {megabytes:.0f} MB, import {imported:.2f} s"
     )
     if pyin:
         print(f"{seconds} s: pYIN {seconds / _pyin_seconds(audio):.1f} x real time, pitch only")
