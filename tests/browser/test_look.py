@@ -32,12 +32,16 @@ def test_components_have_no_axe_findings(page_at: PageAt, name: str, width: int)
     assert findings(page) == []
 
 
-@pytest.mark.parametrize("width", [320, 390, 900, 901, 1440, 1920])
 @pytest.mark.parametrize("name", ["desk", "parts", "forms", "student", "door"])
-def test_no_page_scrolls_sideways(page: Page, name: str, width: int) -> None:
-    page.set_viewport_size({"width": width, "height": 900})
-    page.goto(f"/gallery/{name}")
-    assert page.evaluate("document.documentElement.scrollWidth") <= width
+def test_no_page_scrolls_sideways(page: Page, name: str) -> None:
+    widths = [320, 390, 900, 901, 1440, 1920]
+    too_wide = []
+    for width in widths:
+        page.set_viewport_size({"width": width, "height": 900})
+        page.goto(f"/gallery/{name}")
+        if page.evaluate("document.documentElement.scrollWidth") > width:
+            too_wide.append(width)
+    assert too_wide == []
 
 
 @pytest.mark.parametrize("width", [PHONE, 1280])
