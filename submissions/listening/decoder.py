@@ -28,7 +28,8 @@ IMPOSSIBLE = -1e9
 
 OMITTED = 4.6
 OMITTED_AT_EDGE = 0.9 * OMITTED
-EXTRA = 3.3
+EXTRA, EXTRA_LONG, LONG_EXTRA_SECONDS = 2.2, 3.5, 0.6
+"""An extra note's price, and what is added up to this length: extra notes are short, written ones long."""
 SHORTEST_EXTRA_SECONDS = 0.09
 WRONG_PITCH = 3.6
 WRONG_BY_THIRD, WRONG_BY_KIN, WRONG_BY_MORE = 0.5, 0.5, 1.3
@@ -153,7 +154,7 @@ class Lattice:
             worth -= (self._passed_sum[end] - self._passed_sum[start + 1])[:, None]
             self.silence[start, span] = self._silence_sum[end] - self._silence_sum[start]
             best = worth.argmax(axis=1)
-            value = worth[start, best] - EXTRA
+            value = worth[start, best] - EXTRA - EXTRA_LONG * np.minimum(1.0, seconds / LONG_EXTRA_SECONDS)
             self.extra[start, span] = np.where(seconds > SHORTEST_EXTRA_SECONDS, value, IMPOSSIBLE)
             self.extra_pitch[start, span] = self._pitches[best]
             clear = self._clear_sum[end] - self._clear_sum[start]

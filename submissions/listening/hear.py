@@ -31,9 +31,12 @@ from submissions.listening.units import RATE
 STOPPED_EARLY_NOTES = 2
 """Missing from the end, at least this many: one note may be a release too soft to hear."""
 PLAYED_AGREEMENT = 0.5
-"""With this share of notes as written somebody plays, however short the notes are."""
+"""With this share of notes as written somebody plays, however short the notes are. Not in another part: with
+fifty transpositions to choose from, the tune of speech fits a narrow line."""
 SAME_LINE = 0.5
-"""Share of notes as written under which it is probably another line."""
+"""Share of notes as written, of those reached, under which it is probably another line."""
+SURELY_THIS_LINE, OTHER_LINE_AHEAD = 0.75, 0.15
+FEWEST_OF_A_LINE = 4
 NOT_HEARD_CONFIDENCE = 0.8
 MERGED_CONFIDENCE = 0.4
 
@@ -46,20 +49,43 @@ def hear_take(*, audio: bytes | Path, score: Score) -> Evidence:
         found.append(Quality.CUT_OFF)
     if Quality.SILENT in found:
         return _nobody(score, sound, found)
-    if score.struck:
-        performance = percussion.perform(sound.samples, score=score)
-    else:
-        samples = clean(sound.samples, lowest_midi=min(score.midis))
-        heard = winds.track(samples, score=score)
-        if quality.is_noisy(heard):
-            found.append(Quality.NOISY)
-        performance = winds.perform(samples, heard, score=score)
-        plays = performance is not None and performance.agreement >= PLAYED_AGREEMENT
-        if not plays and not quality.has_player(heard):
-            return _nobody(score, sound, found + quality.sounds_instead(heard))
+    performance, more = _performance(sound, score)
+    found += more
     if performance is None:
         return _nobody(score, sound, found)
-    return _evidence(performance, score, sound, found)
+    other = not performance.transposed and _plays_other_line(sound, score, performance)
+    return _evidence(performance, score, sound, found, other_line=other)
+
+
+def _performance(sound: Sound, score: Score) -> tuple[Performance | None, list[Quality]]:
+    """The likeliest performance, None when nobody plays; and what its pitch shows of the quality."""
+    if score.struck:
+        return percussion.perform(sound.samples, score=score), []
+    samples = clean(sound.samples, lowest_midi=min(score.midis))
+    heard = winds.track(samples, score=score)
+    found = [Quality.NOISY] if quality.is_noisy(heard) else []
+    performance = winds.perform(samples, heard, score=score)
+    plays = (
+        performance is not None and not performance.transposed and performance.agreement >= PLAYED_AGREEMENT
+    )
+    if not plays and not quality.has_player(heard):
+        return None, found + quality.sounds_instead(heard)
+    return performance, found
+
+
+def _plays_other_line(sound: Sound, score: Score, own: Performance) -> bool:
+    """Whether another of the student's lines fits better; without them, whether this one hardly fits."""
+    reached = max((item.note for item in own.sounded), default=-1) + 1
+    fits = own.agreement * len(score.notes) / max(1, reached)
+    if fits >= SURELY_THIS_LINE:
+        return False
+    if score.other_lines:
+        rivals = (_performance(sound, other)[0] for other in score.other_lines)
+        return any(
+            rival is not None and not rival.transposed and rival.agreement > fits + OTHER_LINE_AHEAD
+            for rival in rivals
+        )
+    return fits < SAME_LINE and reached >= FEWEST_OF_A_LINE
 
 
 def _nobody(score: Score, sound: Sound, found: list[Quality]) -> Evidence:
@@ -69,7 +95,9 @@ def _nobody(score: Score, sound: Sound, found: list[Quality]) -> Evidence:
     return Evidence(notes=tuple(silent for _ in score.notes), quality=tuple(found), seconds=sound.seconds)
 
 
-def _evidence(performance: Performance, score: Score, sound: Sound, found: list[Quality]) -> Evidence:
+def _evidence(
+    performance: Performance, score: Score, sound: Sound, found: list[Quality], *, other_line: bool
+) -> Evidence:
     spelled = with_written(score)
     by_note = {item.note: item for item in performance.sounded}
     off, unsteady = _timing(performance, score)
@@ -82,7 +110,6 @@ def _evidence(performance: Performance, score: Score, sound: Sound, found: list[
         if note.onset_seconds is not None:
             break
         missing_at_end += 1
-    right = sum(note.leaning is Verdict.AS_WRITTEN for note in notes)
     return Evidence(
         notes=notes,
         extra=performance.extra,
@@ -93,7 +120,7 @@ def _evidence(performance: Performance, score: Score, sound: Sound, found: list[
         attempts=performance.attempts,
         transposed_semitones=performance.transposed,
         transposed_sentence=_transposed_sentence(performance, score),
-        other_line=right < SAME_LINE * len(notes),
+        other_line=other_line,
         stopped_early=missing_at_end >= min(STOPPED_EARLY_NOTES, len(notes)),
         quality=tuple(found),
         misreading=_misreading(performance, score, by_note),

@@ -16,7 +16,7 @@ from math import exp, log
 
 from submissions.listening.evidence import Cause, Misreading
 from submissions.listening.score import LETTERS, Score, WrittenNote
-from submissions.listening.spelling import FLAT_ORDER, NATURALS, SHARP_ORDER, key_alters, with_written
+from submissions.listening.spelling import FLAT_ORDER, NATURALS, SHARP_ORDER, key_alters, printings
 
 SLIP = 0.03
 ADHERENCE = (0.98, 0.80, 0.55)
@@ -24,6 +24,7 @@ NO_CAUSE_PRIOR = 0.75
 NAMED_ABOVE = 2.0
 AHEAD_BY = 1.0
 FEWEST_EXPLAINED = 2
+MOST_KEY_READINGS = 4
 FEWEST_EXPLAINED_BY_FINGERING = 3
 _SLIP_BY_SEMITONES = {1: 0.25, 2: 0.15, 3: 0.05, 4: 0.02, 5: 0.02, 7: 0.02, 12: 0.03}
 _SLIP_OTHER = 0.004
@@ -45,6 +46,8 @@ class Reading:
 
     cause: Cause
     sounding: tuple[int, ...]
+    printed: Score
+    """The part as it is, or may be, printed."""
     detail: str = ""
     """For a neighbour fingering, the note that is always wrong."""
 
@@ -52,12 +55,20 @@ class Reading:
 def key_readings(score: Score) -> list[Reading]:
     """The readings that misread the key signature alone."""
     keys = (Cause.KEY_FORGOTTEN, Cause.LAST_SHARP_FORGOTTEN, Cause.LAST_FLAT_FORGOTTEN)
-    return [reading for reading in readings(score) if reading.cause in keys]
+    return [reading for reading in readings(score) if reading.cause in keys][:MOST_KEY_READINGS]
 
 
 def readings(score: Score) -> list[Reading]:
-    """Every misreading that changes at least one note of this part."""
-    spelled = with_written(score)
+    """Every misreading that changes at least one note, of every way the part may be printed."""
+    found: dict[tuple[Cause, tuple[int, ...]], Reading] = {}
+    for printed in printings(score):
+        for reading in _readings(printed):
+            if list(reading.sounding) != score.midis:
+                found.setdefault((reading.cause, reading.sounding), reading)
+    return list(found.values())
+
+
+def _readings(spelled: Score) -> list[Reading]:
     fifths = spelled.fifths or 0
     written = [note.written for note in spelled.notes if note.written is not None]
     sounding_from_written = [note.midi - at.midi for note, at in zip(spelled.notes, written, strict=True)]
@@ -68,26 +79,30 @@ def readings(score: Score) -> list[Reading]:
 
     found: list[Reading] = []
     if fifths:
-        found.append(Reading(Cause.KEY_FORGOTTEN, sounding(_read(written, signs, 0))))
+        found.append(Reading(Cause.KEY_FORGOTTEN, sounding(_read(written, signs, 0)), spelled))
         last = Cause.LAST_SHARP_FORGOTTEN if fifths > 0 else Cause.LAST_FLAT_FORGOTTEN
         if abs(fifths) > 1:
             fewer = fifths - (1 if fifths > 0 else -1)
-            found.append(Reading(last, sounding(_read(written, signs, fewer))))
+            found.append(Reading(last, sounding(_read(written, signs, fewer)), spelled))
     found += [
-        Reading(Cause.SIGN_NOT_CARRIED, sounding(_read(written, signs, fifths, carried=False))),
-        Reading(Cause.SIGN_CARRIED_OVER_BARLINE, sounding(_read(written, signs, fifths, over_barline=True))),
+        Reading(Cause.SIGN_NOT_CARRIED, sounding(_read(written, signs, fifths, carried=False)), spelled),
+        Reading(
+            Cause.SIGN_CARRIED_OVER_BARLINE,
+            sounding(_read(written, signs, fifths, over_barline=True)),
+            spelled,
+        ),
         Reading(
             Cause.NATURAL_MISSED,
             sounding(_read(written, [None if sign == 0 else sign for sign in signs], fifths)),
+            spelled,
         ),
     ]
     found += _fingerings(spelled)
-    return [reading for reading in found if list(reading.sounding) != score.midis]
+    return found
 
 
 def explain(score: Score, heard: Sequence[int | None]) -> Misreading | None:
     """The cause of the wrong notes among `heard` (sounding; None where nothing was), if one stands out."""
-    spelled = with_written(score)
     use = [index for index, pitch in enumerate(heard) if pitch is not None]
     wrong = {index for index in use if heard[index] != score.notes[index].midi}
     if len(wrong) < FEWEST_EXPLAINED:
@@ -113,7 +128,7 @@ def explain(score: Score, heard: Sequence[int | None]) -> Misreading | None:
         other = next((item[2].cause for item in same if item[2].cause is not reading.cause), None)
     return Misreading(
         cause=reading.cause,
-        sentence=_sentence(reading, spelled, explained),
+        sentence=_sentence(reading, explained),
         notes=explained,
         log_odds=odds,
         other_possible=other,
@@ -177,6 +192,7 @@ def _fingerings(score: Score) -> Iterator[Reading]:
             yield Reading(
                 Cause.NEIGHBOUR_FINGERING,
                 tuple(m + step if m == midi else m for m in score.midis),
+                score,
                 detail=_name(note.written),
             )
 
@@ -221,7 +237,8 @@ def _name(note: WrittenNote | None) -> str:
     return f"{note.letter}{sign}"
 
 
-def _sentence(reading: Reading, score: Score, explained: Sequence[int]) -> str:
+def _sentence(reading: Reading, explained: Sequence[int]) -> str:
+    score = reading.printed
     first = score.notes[explained[0]].written
     where = f"bar {first.bar}, beat {first.beat:g}" if first else "the first of them"
     count = f"{len(explained)} notes"

@@ -17,7 +17,6 @@ import numpy as np
 
 from submissions.listening import transposition
 from submissions.listening.decoder import (
-    EXTRA,
     OFF_BEAT,
     OFF_BEAT_MOST,
     OMITTED,
@@ -70,6 +69,8 @@ EDGE_BEFORE, EDGE_AFTER = 12, 10
 WEAKER_DB = 30.0
 EVENTS_BACK, NOTES_BACK = 6, 5
 LEAD_ON_PITCH, LEAD_OTHER = 1.2, 0.5
+STRAY_STRIKE = 4.2
+"""A bar rings on, so a strike too many has no length to be priced by."""
 EXTRA_SURE = 2.2
 IMPOSSIBLE = 1e9
 TRAIL_SHARE = 0.8
@@ -93,7 +94,7 @@ class Strike:
 def perform(samples: Floats32, *, score: Score) -> Performance | None:
     """The likeliest performance on a struck instrument, from samples at this module's RATE."""
     struck = strikes(samples, lowest=min(score.midis), highest=max(score.midis))
-    if len(struck) < 2:
+    if len(struck) < min(2, len(score.notes)):
         return None
     heard = _events(struck)
     found = match(heard, pitches=score.midis, beats=score.beats, printed_bpm=score.tempo_bpm)
@@ -130,13 +131,13 @@ def strikes(samples: Floats32, *, lowest: int, highest: int) -> list[Strike]:
             found.append(replace(strike, seconds=_edge(level, strike.seconds)))
     if not found:
         return []
+    usual = np.percentile([strike.level_db for strike in found], 80)
+    found = [strike for strike in found if strike.level_db > usual - WEAKER_DB]
     turns = np.exp(2j * np.pi * np.array([strike.midi for strike in found])).mean()
     if abs(turns) < LEAST_IN_TUNE:
         return []
     tuning = float(np.angle(turns)) / (2 * np.pi)
-    found = [s for s in found if abs((s.midi - tuning + 0.5) % 1.0 - 0.5) < FARTHEST_FROM_BAR]
-    usual = np.percentile([strike.level_db for strike in found], 80)
-    return [strike for strike in found if strike.level_db > usual - WEAKER_DB]
+    return [s for s in found if abs((s.midi - tuning + 0.5) % 1.0 - 0.5) < FARTHEST_FROM_BAR]
 
 
 def _rises(samples: Floats32, low: int, high: int) -> list[int]:
@@ -258,7 +259,7 @@ def _search(
     on_pitch = np.isin(pitch, targets)
     # A strong strike on a pitch of the part costs as much to ignore as an extra note.
     weight = np.clip(1 - (np.percentile(level, 70) - level) / 22, 0.15, 1)
-    skip = weight * np.where(on_pitch, EXTRA, 0.75 * EXTRA)
+    skip = weight * np.where(on_pitch, STRAY_STRIKE, 0.75 * STRAY_STRIKE)
     skipped = np.concatenate(([0.0], np.cumsum(skip)))
     lead = np.concatenate(([0.0], np.cumsum(np.where(on_pitch, LEAD_ON_PITCH, LEAD_OTHER))))
     at_barline = np.abs(beats / score.beats_per_bar - np.round(beats / score.beats_per_bar)) < 1e-6

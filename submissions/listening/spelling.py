@@ -17,6 +17,7 @@ NATURALS = (0, 2, 4, 5, 7, 9, 11)
 SHARP_ORDER = (3, 0, 4, 1, 5, 2, 6)
 FLAT_ORDER = tuple(reversed(SHARP_ORDER))
 MOST_SIGNS = 5
+KEYS_TRIED = 3
 SIGN_COST, KEY_COST = 1.0, 0.35
 """A sign printed at a note against one more sign in the key."""
 
@@ -65,14 +66,29 @@ def key_alters(fifths: int) -> list[int]:
 
 def with_written(score: Score) -> Score:
     """The score with written notes and a key: its own where given, else the likeliest printing."""
+    return printings(score)[0]
+
+
+def printings(score: Score) -> list[Score]:
+    """Every way the part may be printed: its own alone, or the likeliest keys with sharps and with flats."""
     if score.fifths is not None and all(note.written for note in score.notes):
-        return score
+        return [score]
     chromatic = written_to_sounding(score.instrument) or 0
     written = [midi - chromatic for midi in score.midis]
-    fifths = score.fifths if score.fifths is not None else likeliest_key(written)
+    keys = [score.fifths] if score.fifths is not None else likeliest_keys(written)[:KEYS_TRIED]
+    found: list[Score] = []
+    for fifths in keys:
+        for sharps in (fifths >= 0, fifths < 0):
+            printing = _printing(score, written, fifths, sharps=sharps)
+            if printing not in found:
+                found.append(printing)
+    return found
+
+
+def _printing(score: Score, written: Sequence[int], fifths: int, *, sharps: bool) -> Score:
     spelled = []
     for note, midi in zip(score.notes, written, strict=True):
-        letter, alter, octave = spell(midi, fifths)
+        letter, alter, octave = spell(midi, fifths, sharps=sharps)
         bar, beat = divmod(note.start_beat, score.beats_per_bar)
         spelled.append(
             replace(note, written=WrittenNote(LETTERS[letter], alter, octave, int(bar) + 1, beat + 1, ""))
@@ -80,8 +96,8 @@ def with_written(score: Score) -> Score:
     return replace(score, notes=tuple(spelled), fifths=fifths)
 
 
-def likeliest_key(written: Sequence[int]) -> int:
-    """Fifths of the key that leaves the least to print; fewer signs win a tie."""
+def likeliest_keys(written: Sequence[int]) -> list[int]:
+    """Fifths of every beginner's key, the one that leaves the least to print first."""
 
     def cost(fifths: int) -> float:
         inside = {(natural + alter) % 12 for natural, alter in zip(NATURALS, key_alters(fifths), strict=True)}
@@ -90,18 +106,22 @@ def likeliest_key(written: Sequence[int]) -> int:
         ends_home = written[-1] % 12 in (home, (home + 9) % 12)
         return SIGN_COST * signs + KEY_COST * abs(fifths) - (0.8 if ends_home else 0.0)
 
-    return min(range(-MOST_SIGNS, MOST_SIGNS + 1), key=lambda fifths: (cost(fifths), abs(fifths)))
+    return sorted(range(-MOST_SIGNS, MOST_SIGNS + 1), key=lambda fifths: (cost(fifths), abs(fifths)))
 
 
-def spell(midi: int, fifths: int) -> tuple[int, int, int]:
-    """(letter from C, alter, octave) of a written pitch: in the key, else a natural, else its direction."""
+def spell(midi: int, fifths: int, *, sharps: bool | None = None) -> tuple[int, int, int]:
+    """(letter from C, alter, octave) of a written pitch: in the key, else a natural, else a sharp or flat.
+
+    Sharps in sharp keys and flats in flat keys, unless `sharps` says otherwise.
+    """
+    sharps = fifths >= 0 if sharps is None else sharps
     alters = key_alters(fifths)
     options = []
     for letter, natural in enumerate(NATURALS):
         for alter in (-1, 0, 1):
             if (natural + alter - midi) % 12 == 0:
                 in_key = alter == alters[letter]
-                against = (fifths >= 0 and alter < 0) or (fifths < 0 and alter > 0)
+                against = alter < 0 if sharps else alter > 0
                 options.append(((not in_key, alter != 0, against), letter, alter))
     _, letter, alter = min(options)
     return letter, alter, (midi - alter - NATURALS[letter]) // 12 - 1

@@ -73,8 +73,8 @@ def match(
     seconds_per_beat: Floats | None = None,
     transpositions: Sequence[int] = (0,),
 ) -> list[Match]:
-    """The match at each transposition's best tempo, cheapest first; empty without at least two events."""
-    if len(heard) < 2:
+    """The match at each transposition's best tempo, cheapest first; empty without events."""
+    if not heard:
         return []
     grid = SECONDS_PER_BEAT if seconds_per_beat is None else seconds_per_beat
     tempo = np.tile(grid, len(transpositions))

@@ -204,6 +204,26 @@ def test_the_written_name_of_a_wrong_note_is_the_students_own():
     assert evidence.notes[4].heard_written in ("A#4", "Bb4")
 
 
+OTHER = [69, 67, 62, 69, 65, 62, 67, 64, 69, 62, 67, 65]
+
+
+def test_the_other_line_is_noticed_by_itself_and_by_comparing():
+    assert heard(played(OTHER)).other_line
+    known = Score.from_json({**score_of(MIDIS), "other_lines": [score_of(OTHER)]})
+    assert heard(played(OTHER), score=known).other_line
+    assert not heard(played(MIDIS), score=known).other_line
+
+
+@pytest.mark.parametrize("instrument", ["flute", "bells"])
+def test_a_line_of_one_note(instrument):
+    score = Score.from_json(score_of([79], instrument=instrument))
+    sound = line([(79, 1.0, 1.2)], 3)
+    decay = np.exp(-2.0 * np.maximum(0, np.arange(len(sound)) / RATE - 1.0))
+    evidence = heard(None, sound=(sound * decay).astype(np.float32), score=score)
+    assert leanings(evidence) == [W]
+    assert evidence.notes[0].onset_seconds == pytest.approx(1.0, abs=0.02)
+
+
 @settings(max_examples=8, deadline=None)
 @given(st.integers(0, 40))
 def test_shifting_the_sound_shifts_its_onsets_and_nothing_else(frames):
