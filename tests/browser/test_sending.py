@@ -547,7 +547,10 @@ def test_another_child_signs_in_on_the_same_computer(phone, live_server, section
     assert not Take.objects.exists()
 
     sign_in(phone.page.context, phone.user, live_server.url)
-    phone.send()
+    for _ in range(3):  # on a busy machine a pass may give up and be followed by the next, as on any phone
+        phone.send()
+        if Take.objects.exists():
+            break
     assert school_has(take)
 
 
