@@ -100,13 +100,12 @@ def perform(samples: Floats32, *, score: Score) -> Performance | None:
     found = match(heard, pitches=score.midis, beats=score.beats, printed_bpm=score.tempo_bpm)
     best = _matched(struck, score, found[0])
     if best.agreement < transposition.ENOUGH_AS_WRITTEN:
-        pace = found[0].seconds_per_beat * np.array([0.75, 1.0, 1.35])
         for other in transposition.likeliest(
             heard,
             pitches=score.midis,
             beats=score.beats,
             printed_bpm=score.tempo_bpm,
-            seconds_per_beat=pace,
+            seconds_per_beat=found[0].seconds_per_beat,
         ):
             rival = _matched(struck, score, other)
             if rival.agreement >= transposition.AGREEMENT and rival.cost < best.cost - transposition.MARGIN:

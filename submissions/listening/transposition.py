@@ -12,15 +12,18 @@ transposition with tuning far from zero is tuning.
 
 from collections.abc import Sequence
 
-from submissions.listening.tempo import Event, Match, match
-from submissions.listening.units import Floats
+import numpy as np
+
+from submissions.listening.tempo import SECONDS_PER_BEAT, Event, Match, match
 
 INTERVALS = tuple(step for step in range(-24, 25) if step)
 TRIED_IN_FULL = 3
 MARGIN = 8.0
 """Log-likelihood another part must gain: about two wrong notes."""
 AGREEMENT = 0.6
-"""Share of the written notes that must sound as the other part has them."""
+"""Share of the written notes reached that must sound as the other part has them."""
+FEWEST_REACHED = 5
+"""Fewer notes than this name no part."""
 ENOUGH_AS_WRITTEN = 0.75
 """With this share of notes as written, no other part is tried."""
 
@@ -38,15 +41,18 @@ def likeliest(
     pitches: Sequence[int],
     beats: Sequence[float],
     printed_bpm: float | None,
-    seconds_per_beat: Floats,
+    seconds_per_beat: float,
 ) -> list[Match]:
-    """The transpositions worth decoding in full, cheapest quick match first."""
+    """The transpositions worth decoding in full, cheapest quick match first.
+
+    The tempo found for the line as written says little when another was played, so all are tried again.
+    """
     found = match(
         heard,
         pitches=pitches,
         beats=beats,
         printed_bpm=printed_bpm,
-        seconds_per_beat=seconds_per_beat,
+        seconds_per_beat=np.concatenate([SECONDS_PER_BEAT[::2], [seconds_per_beat]]),
         transpositions=INTERVALS,
     )
     return found[:TRIED_IN_FULL]

@@ -33,7 +33,6 @@ from submissions.listening.units import HOP_SECONDS, Floats, Floats32, hz_from_m
 
 WIDE_BELOW, WIDE_ABOVE = 20, 24
 """Semitones around the part when another instrument's part may be sounding."""
-TEMPI_TRIED = np.array([0.75, 1.0, 1.35])
 TEMPO_TOLERANCE = 0.03
 FAR_TUNING_COST = 2.0
 MISREADING_COST = 6.0
@@ -71,8 +70,17 @@ class Story:
     @property
     def agreement(self) -> float:
         """Share of the written notes that sound as this story has them."""
-        right = {item.note for item in self.decoding.placed if item.pitch == self.targets[item.note]}
-        return len(right) / len(self.targets)
+        return len(self._right) / len(self.targets)
+
+    @property
+    def fit(self) -> float:
+        """The same share of the notes reached: a line given up fits as far as it goes."""
+        reached = 1 + max(item.note for item in self.decoding.placed)
+        return len(self._right) / max(reached, transposition.FEWEST_REACHED)
+
+    @property
+    def _right(self) -> set[int]:
+        return {item.note for item in self.decoding.placed if item.pitch == self.targets[item.note]}
 
 
 def perform(samples: Floats32, heard: Heard, *, score: Score) -> Performance | None:
@@ -132,12 +140,12 @@ def _another(samples: Floats32, levels: Envelopes, score: Score, first: Story | 
             pitches=score.midis,
             beats=score.beats,
             printed_bpm=score.tempo_bpm,
-            seconds_per_beat=np.concatenate([quick[0].seconds_per_beat * TEMPI_TRIED, [pace]]),
+            seconds_per_beat=pace,
         )
         for found in likely:
             targets = [midi + found.transposed for midi in score.midis]
             others.append(_decoded(counted, cut, score, targets, found))
-    other = _best([story for story in others if story and story.agreement >= transposition.AGREEMENT])
+    other = _best([story for story in others if story and story.fit >= transposition.AGREEMENT])
     rival = _best(plain)
     if other is None or (rival is not None and other.worth < rival.worth + transposition.MARGIN):
         return None
