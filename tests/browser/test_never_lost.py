@@ -84,7 +84,7 @@ class Phone:
 
     def work(self) -> None:
         self.page.goto(f"/work/{self.assignment.pk}/")
-        self.page.locator("[data-turn-in]").wait_for(timeout=PATIENCE)
+        self.page.locator("body[data-ready]").wait_for(timeout=PATIENCE)
         self.page.evaluate(STORE)
 
     def starts_recording(self, *, seconds: int = 1) -> None:
@@ -355,7 +355,7 @@ def test_the_server_goes_and_comes_back(
     sign_in(context, seat.student, own_server.url)
     phone = Phone(page=context.new_page(), assignment=assignment, user=seat.student)
     phone.work()
-    phone.adds_file(recording(seconds=40))
+    phone.adds_file(recording(seconds=80))
     phone.presses_on_a_slow_line()
     own_server.stop(how)
     phone.says("Your takes are kept")

@@ -36,6 +36,7 @@ async function start() {
     first.addEventListener("click", () => hearFirstNote(first.dataset.firstNote));
   }
   for (const beat of document.querySelectorAll("[data-beat]")) beat.addEventListener("click", () => hearBeat(beat));
+  document.body.dataset.ready = "";
   sender.addEventListener("change", draw);
   sender.addEventListener("turned-in", ({ detail }) => detail.assignment === data.assignment && turnedIn(detail.answer));
   sender.addEventListener("refused", ({ detail }) => tell(detail.says));
