@@ -1,25 +1,22 @@
-"""Parts as a PDF, one instrument after another, each on a page of its own. Nothing is fetched: styles and
-fonts are read from our own folders."""
+"""Parts as a PDF, one instrument after another, each on a page of its own."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-import weasyprint
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString, mark_safe
-from weasyprint.text.fonts import FontConfiguration
 
-from bandroom.people.cards.pdf import OwnFilesOnly
 from bandroom.people.instruments import Instrument
 from bandroom.people.paper import Paper
+from bandroom.people.printing.pdf import pdf_of
 from exercises.models import Exercise, ExerciseLine
 from exercises.music.engraving import line_svg
 from exercises.music.keys import key_words
 from exercises.parts import Layout, engraved_line, part_of
 from exercises.reading_help import ROWS_ROOM, ReadingGuide, names_overlay, reading_guide, spoken_line
 
-HERE = Path(__file__).parent
+SHEET = Path(__file__).parent / "sheet.css"
 #: Inside a drawing the rules of the page do not reach: its letters bring their own. Shorthands are not read.
 DRAWING_STYLE = (
     "<style>.names text{font-family:Atkinson;font-weight:700;font-size:15px;text-anchor:middle;fill:#23172f}"
@@ -60,11 +57,7 @@ def parts_pdf(*, exercise: Exercise, instruments: Sequence[Instrument], paper: P
             "guide": guide,
         },
     )
-    fetcher, fonts = OwnFilesOnly(), FontConfiguration()
-    styles = (HERE / "sheet.css").read_text(encoding="utf-8")
-    sheet = weasyprint.CSS(string=styles, url_fetcher=fetcher, font_config=fonts)
-    document = weasyprint.HTML(string=html, url_fetcher=fetcher)
-    return bytes(document.write_pdf(stylesheets=[sheet], font_config=fonts))
+    return pdf_of(html, styles=[SHEET])
 
 
 def printed_part(*, exercise: Exercise, instrument: Instrument, guide: bool) -> PrintedPart:

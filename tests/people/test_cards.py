@@ -15,11 +15,12 @@ from django.test import Client
 from django.urls import reverse
 from PIL import Image
 
-from bandroom.people.cards.pdf import OwnFilesOnly, cards_pdf
+from bandroom.people.cards.pdf import cards_pdf
 from bandroom.people.cards.qr import QUIET_ZONE, qr_drawing
 from bandroom.people.errors import Refused
 from bandroom.people.models import Band, Membership, Seat, Section, User
 from bandroom.people.paper import Paper
+from bandroom.people.printing.pdf import OwnFilesOnly
 from bandroom.people.queries import places_of
 from bandroom.people.services.cards import Card, draw_cards, issue_cards, keep_cards
 from bandroom.people.services.students import leave_band
@@ -309,7 +310,7 @@ def test_a_page_that_cannot_be_made_ends_nobodys_card(
     def broken(*_args: object, **_kwargs: object) -> bytes:
         raise OSError("no space left on device")
 
-    monkeypatch.setattr("bandroom.people.cards.pdf.weasyprint.HTML", broken)
+    monkeypatch.setattr("bandroom.people.printing.pdf.weasyprint.HTML", broken)
     client = sign_in(director.user)
     with pytest.raises(OSError, match="no space"):
         client.post(PRINT, {"students": [students[0].pk], "paper": "letter"})

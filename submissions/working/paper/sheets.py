@@ -1,22 +1,17 @@
-"""One assignment as a PDF: own part with names and counts, fingerings, the checklist, and when it is due.
-
-Nothing is fetched: styles and fonts are read from our own folders.
-"""
+"""One assignment as a PDF: own part with names and counts, fingerings, the checklist, and when it is due."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
-import weasyprint
 from django.template.loader import render_to_string
-from weasyprint.text.fonts import FontConfiguration
 
 import exercises.printing
-from bandroom.people.cards.pdf import OwnFilesOnly
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Seat
 from bandroom.people.paper import Paper
+from bandroom.people.printing.pdf import pdf_of
 from exercises.fingering_help import NoteFingering, note_fingerings
 from exercises.printing.pdf import PrintedPart, printed_part
 from submissions.models import Assignment, Step
@@ -53,13 +48,7 @@ def sheets_pdf(*, assignment: Assignment, seats: Sequence[tuple[Seat, datetime]]
             "paper": paper,
         },
     )
-    fetcher, fonts = OwnFilesOnly(), FontConfiguration()
-    sheets = [
-        weasyprint.CSS(string=path.read_text(encoding="utf-8"), url_fetcher=fetcher, font_config=fonts)
-        for path in STYLES
-    ]
-    document = weasyprint.HTML(string=html, url_fetcher=fetcher)
-    return bytes(document.write_pdf(stylesheets=sheets, font_config=fonts))
+    return pdf_of(html, styles=STYLES)
 
 
 def _sheet(assignment: Assignment, seat: Seat, due_at: datetime) -> Sheet:

@@ -1,0 +1,1 @@
+"""Pages for paper: from HTML of our own to a PDF."""
