@@ -2,10 +2,9 @@
 
 from collections.abc import Callable
 from datetime import datetime
-from urllib.parse import urlencode
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.timezone import now
@@ -16,12 +15,8 @@ from submissions.checkins import live, meeting, queries
 from submissions.checkins.queries import Booked
 from submissions.checkins.views.opening import address_of, staff_booking_or_404
 from submissions.errors import Refused
-from submissions.grading import services as desk
-from submissions.grading.errors import Incomplete
-from submissions.grading.forms import SheetForm, first_error
 from submissions.grading.views.desk import EARS, note_fields
-from submissions.grading.views.moves import moved
-from submissions.grading.views.opening import invalid, is_scripted, refusal, user_of
+from submissions.grading.views.sheet import Page, refused_on, sent
 from submissions.models import Booking, Posting, Slot
 
 
@@ -84,7 +79,7 @@ def booking_absent(request: HttpRequest, pk: int) -> HttpResponse:
     try:
         meeting.did_not_come(booking=booking, at=now())
     except Refused as refused:
-        return _refused(request, booking, refused)
+        return refused_on(request, page=_page_of(request, booking), refused=refused)
     messages.success(
         request, f"{booking.seat.student.first_name} did not come. No mark is given; it can be booked again."
     )
@@ -114,7 +109,7 @@ def booking_helped(request: HttpRequest, pk: int) -> HttpResponse:
     try:
         solved = meeting.was_helped(booking=booking, at=now())
     except Refused as refused:
-        return _refused(request, booking, refused)
+        return refused_on(request, page=_page_of(request, booking), refused=refused)
     name = booking.seat.student.first_name
     places = f" {solved} place{'' if solved == 1 else 's'} solved." if solved else ""
     messages.success(request, f"{name} was helped.{places}")
@@ -131,28 +126,13 @@ def booking_return(request: HttpRequest, pk: int) -> HttpResponse:
     turn_in = work.turn_in if work else None
     if turn_in is None:
         raise Http404
-    form = SheetForm(request.POST, assignment=turn_in.assignment)
-    if not form.is_valid():
-        sentence = first_error(form)
-        if is_scripted(request):
-            return invalid(sentence)
-        return live_page(request, booking.slot, wanted=str(pk), problem=sentence, keep=True, status=422)
-    try:
-        desk.keep_all(
-            turn_in=turn_in,
-            attempt=form.cleaned_data["attempt"],
-            given=list(form.given()),
-            note=form.note,
-            by=user_of(request),
-            at=at,
-        )
-        said = moved(request, turn_in, form.cleaned_data["attempt"])
-    except Refused as refused:
-        return _refused(request, booking, refused)
-    if said:
-        messages.success(request, said)
-    goes_to = _goes_to(booking, request.POST.get("do", ""))
-    return JsonResponse({"next": goes_to}) if is_scripted(request) else redirect(goes_to)
+    return sent(
+        request,
+        turn_in=turn_in,
+        page=_page_of(request, booking),
+        here=lambda: address_of(booking),
+        onward=lambda: _next_address(booking),
+    )
 
 
 def _called_context(request: HttpRequest, booking: Booking, *, at: datetime, keep: bool) -> dict[str, object]:
@@ -188,33 +168,13 @@ def _next_address(booking: Booking) -> str:
     return address_of(following.booking if following else booking)
 
 
-def _goes_to(booking: Booking, pressed: str) -> str:
-    """The next student; or this one again, with another take to hear ("take:A:<id>")."""
-    if pressed != "keep" and not pressed.startswith("take:"):
-        return _next_address(booking)
-    _, _, wanted = pressed.partition(":")
-    label, _, take = wanted.partition(":")
-    return f"{address_of(booking)}&{urlencode({f'take-{label}': take})}" if take else address_of(booking)
-
-
 def _stay(request: HttpRequest, booking: Booking, move: Callable[[], Booking]) -> HttpResponse:
     try:
         move()
     except Refused as refused:
-        return _refused(request, booking, refused)
+        return refused_on(request, page=_page_of(request, booking), refused=refused)
     return redirect(address_of(booking))
 
 
-def _refused(request: HttpRequest, booking: Booking, refused: Refused) -> HttpResponse:
-    if is_scripted(request):
-        return refusal(refused)
-    incomplete = isinstance(refused, Incomplete)
-    return live_page(
-        request,
-        booking.slot,
-        wanted=str(booking.pk),
-        problem=refused.sentence,
-        unmarked=incomplete,
-        keep="attempt" in request.POST and not incomplete,
-        status=409,
-    )
+def _page_of(request: HttpRequest, booking: Booking) -> Page:
+    return lambda **shown: live_page(request, booking.slot, wanted=str(booking.pk), **shown)

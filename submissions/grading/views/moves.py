@@ -1,10 +1,9 @@
 """Where a turn-in goes from the desk: back to the student, excused, opened live, opened again."""
 
 from collections.abc import Callable
-from urllib.parse import urlencode
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.views.decorators.http import require_POST
@@ -13,62 +12,29 @@ from bandroom.people.access import signed_in
 from submissions import turning_in
 from submissions.errors import Refused
 from submissions.grading import queries, services
-from submissions.grading.errors import Incomplete
-from submissions.grading.forms import ExcuseForm, LiveForm, SheetForm, first_error
+from submissions.grading.forms import ExcuseForm, LiveForm, first_error
 from submissions.grading.views.desk import seat_page
 from submissions.grading.views.opening import (
     Desk,
-    invalid,
-    is_scripted,
     open_desk,
-    refusal,
     turn_in_or_404,
     user_of,
 )
+from submissions.grading.views.sheet import sent
 from submissions.models import TurnIn
 
 
 @require_POST
 @signed_in
 def send_back(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
-    """Keep all that the page holds, then do what the pressed button names.
-
-    "return" (refused once with criteria unmarked), "return-unmarked", "again", "keep", or "take:A:<id>" to
-    hear another take. Marks and note are kept even when the return is refused.
-    """
-    turn_in = turn_in_or_404(request, pk, seat)
-    form = SheetForm(request.POST, assignment=turn_in.assignment)
-    if not form.is_valid():
-        sentence = first_error(form)
-        if is_scripted(request):
-            return invalid(sentence)
-        return seat_page(request, open_desk(request, pk), seat, problem=sentence, keep=True, status=422)
-    try:
-        services.keep_all(
-            turn_in=turn_in,
-            attempt=form.cleaned_data["attempt"],
-            given=list(form.given()),
-            note=form.note,
-            by=user_of(request),
-            at=timezone.now(),
-        )
-        said = moved(request, turn_in, form.cleaned_data["attempt"])
-    except Refused as refused:
-        if is_scripted(request):
-            return refusal(refused)
-        return seat_page(
-            request,
-            open_desk(request, pk),
-            seat,
-            problem=refused.sentence,
-            unmarked=isinstance(refused, Incomplete),
-            keep=not isinstance(refused, Incomplete),
-            status=409,
-        )
-    if said:
-        messages.success(request, said)
-    goes_to = _goes_to(open_desk(request, pk), seat, request.POST.get("do", ""))
-    return JsonResponse({"next": goes_to}) if is_scripted(request) else redirect(goes_to)
+    """Keep all that the page holds, then do what the pressed button names."""
+    return sent(
+        request,
+        turn_in=turn_in_or_404(request, pk, seat),
+        page=lambda **shown: seat_page(request, open_desk(request, pk), seat, **shown),
+        here=lambda: _address_of(open_desk(request, pk), seat),
+        onward=lambda: open_desk(request, pk).after(seat),
+    )
 
 
 @require_POST
@@ -167,32 +133,8 @@ def lateness(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
     )
 
 
-def moved(request: HttpRequest, turn_in: TurnIn, attempt: int) -> str:
-    """Make the move the pressed button names; a sentence that says it was made."""
-    name, by, at = turn_in.seat.student.first_name, user_of(request), timezone.now()
-    match request.POST.get("do"):
-        case "again":
-            services.ask_again(turn_in=turn_in, attempt=attempt, by=by, at=at)
-            return f"{name} is asked to play again."
-        case "keep":
-            return "Kept. The student sees it when you return it."
-        case str(other) if other.startswith("take:"):
-            return ""
-    meant = request.POST.get("do") == "return-unmarked"
-    services.return_turn_in(turn_in=turn_in, attempt=attempt, by=by, at=at, unmarked_is_meant=meant)
-    return f"Returned to {name}."
-
-
-def _goes_to(opened: Desk, seat: int, pressed: str) -> str:
-    """The next student; or this one again, with another take to hear ("take:A:<id>")."""
-    if pressed != "keep" and not pressed.startswith("take:"):
-        return opened.after(seat)
-    address = opened.address_of(queries.row_or_404(opened.rows, seat=seat))
-    _, _, wanted = pressed.partition(":")
-    label, _, take = wanted.partition(":")
-    return (
-        f"{address}{'&' if '?' in address else '?'}{urlencode({f'take-{label}': take})}" if take else address
-    )
+def _address_of(opened: Desk, seat: int) -> str:
+    return opened.address_of(queries.row_or_404(opened.rows, seat=seat))
 
 
 def _stay(request: HttpRequest, pk: int, seat: int, move: Callable[[], TurnIn]) -> HttpResponse:
@@ -201,5 +143,4 @@ def _stay(request: HttpRequest, pk: int, seat: int, move: Callable[[], TurnIn]) 
         move()
     except Refused as refused:
         return seat_page(request, open_desk(request, pk), seat, problem=refused.sentence, status=409)
-    opened: Desk = open_desk(request, pk)
-    return redirect(opened.address_of(queries.row_or_404(opened.rows, seat=seat)))
+    return redirect(_address_of(open_desk(request, pk), seat))
