@@ -6,7 +6,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from django.conf import settings
 from django.test import Client
 from playwright.sync_api import Browser, BrowserContext, Page, Playwright, Request, sync_playwright
@@ -14,6 +13,7 @@ from pytest_django.live_server_helper import LiveServer
 
 from bandroom.people.models import User
 from tests import machine
+from tests.browser import accessibility
 
 # Playwright's own event loop runs in this thread; Django would refuse the database beside it.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
@@ -30,7 +30,6 @@ FLAGS = [
 ]
 WIDE, PHONE = 1440, 390
 HEIGHTS = {WIDE: 900, PHONE: 844}
-WCAG = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -126,13 +125,4 @@ def page_at(browser: Browser, live_server: LiveServer, watch: Watch) -> Iterator
 @pytest.fixture(scope="session")
 def assert_accessible() -> Callable[[Page], None]:
     """No finding by axe of WCAG 2.2 A and AA; and no sideways scrolling of the page."""
-    axe = Axe()
-
-    def check(page: Page) -> None:
-        found = axe.run(page, options=WCAG).response["violations"]
-        said = [f"{v['id']}: {v['nodes'][0]['html'][:200]}" for v in found]
-        assert said == [], f"{page.url}: {said}"
-        wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
-        assert wide <= 0, f"{page.url} scrolls sideways by {wide} px"
-
-    return check
+    return accessibility.assert_accessible

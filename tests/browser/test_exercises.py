@@ -119,7 +119,7 @@ def test_without_a_script_the_notes_are_shown_by_a_button(page_at: PageAt, direc
     page.goto("/exercises/new/")
     page.get_by_label("Line A, notes").fill("Bb3:2 C4")
     page.get_by_role("button", name="Show the notes").click()
-    assert page.locator("#looked-A svg.only-wide").is_visible()
+    expect(page.locator("#looked-A svg.only-wide")).to_be_visible()
 
 
 def test_bars_of_the_wall_stand_under_each_other(
