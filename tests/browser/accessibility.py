@@ -25,7 +25,7 @@ async (tags) => {
   const page = document.documentElement;
   return {
     born: performance.timeOrigin,
-    findings: violations.map(({ id, nodes }) => `${id}: ${nodes.slice(0, 3).map((n) => n.html.slice(0, 200))}`),
+    findings: violations.map(({ id, nodes }) => `${id}: ${nodes.slice(0, 3).map((node) => node.html)}`),
     too_wide: page.scrollWidth - page.clientWidth,
   };
 }
