@@ -43,6 +43,10 @@ __all__ = [
 
 #: Where an unpitched part is written: third space of the percussion clef.
 UNPITCHED = Pitch("C", 0, 5)
+#: How many stretched notes one note outside the range weighs (a director's judgement, no source). A line that
+#: is easy but for a note or two stays where it is easy: that note is shown and can be left out or replaced.
+#: A whole line that strains to reach it could not be mended.
+OUTSIDE_COUNTS = 6
 #: Letters with a sign that beginners do not meet outside their keys: E sharp, B sharp, C flat, F flat.
 STRAY_SPELLINGS = frozenset({("E", 1), ("B", 1), ("C", -1), ("F", -1)})
 
@@ -139,8 +143,11 @@ def choose_octave(
     ranges: Ranges | None = None,
     key_limit: int = DEFAULT_KEY_LIMIT,
 ) -> int:
-    """The one octave shift that suits these lines best: as little as possible outside the extended range,
-    then outside the comfortable one (both in semitones), then nearest to its middle."""
+    """The one octave shift in which these lines are easiest to play.
+
+    Each note beyond the comfortable range counts one, each beyond the extended range OUTSIDE_COUNTS; then the
+    half steps beyond the comfortable range decide, then how near its middle the notes lie.
+    """
     reader = instrument(instrument_id)
     fitted = ranges or reader.ranges
     if fitted is None:
@@ -262,18 +269,21 @@ def _best_octave(lines: Sequence[Line], ranges: Ranges) -> int:
     reachable = range(LOWEST_OCTAVE - lowest, HIGHEST_OCTAVE - highest + 1)
     middle = (ranges.comfortable.low.midi + ranges.comfortable.high.midi) / 2
 
-    def cost(octaves: int) -> tuple[int, int, float, int]:
+    def strain(octaves: int) -> tuple[int, int, float, int]:
         moved = [midi + 12 * octaves for midi in heights]
+        beyond_easy = [ranges.comfortable.distance(midi) for midi in moved]
+        outside = sum(ranges.extended.distance(midi) > 0 for midi in moved)
+        stretched = sum(distance > 0 for distance in beyond_easy) - outside
         return (
-            sum(ranges.extended.distance(midi) for midi in moved),
-            sum(ranges.comfortable.distance(midi) for midi in moved),
+            stretched + OUTSIDE_COUNTS * outside,
+            sum(beyond_easy),
             abs(sum(moved) / len(moved) - middle),
             abs(octaves),
         )
 
     if not reachable:
         raise MusicError("These notes lie too far apart for one part: bring them closer together.")
-    return min(reachable, key=cost)
+    return min(reachable, key=strain)
 
 
 def _judged(

@@ -10,6 +10,7 @@ from exercises.music.instruments import INSTRUMENTS, Ranges, instrument
 from exercises.music.keys import fifths_of, friendlier_key
 from exercises.music.notation import parse_notation
 from exercises.music.part import Range, Verdict, choose_octave, make_part, make_parts, move_to_key, to_concert
+from exercises.music.patterns import Pattern, pattern_lines
 from exercises.music.pitch import Pitch
 from exercises.music.score import FOUR_FOUR, with_rests
 from tests.music.cases import line_of
@@ -88,6 +89,56 @@ def test_both_lines_of_an_exercise_share_one_octave():
     together = {part.octaves for part in make_parts([low, high], "trumpet")}
     assert len(alone) == 2
     assert together == {choose_octave([low, high], "trumpet")}
+
+
+SIDESTEPS = (
+    "Bb3:2 A3 | G3 Ab3 | G3 A3 | C4 F3 | G3 F#3 | F3 G3 | A3 C4 | Bb3:4",
+    "Bb3:1 A3 G3 A3 | G3 Ab3 A3 Ab3 | G3 F#3 G3 F3 | F3:2 F#3~ | F#3:1 F3 G3 rest | Eb3 E3 F3 Eb3 |"
+    " D3 C4 A3 F3 | Bb3:4",
+)
+
+
+@pytest.mark.parametrize(
+    ("instrument_id", "first", "outside"),
+    [
+        ("alto_sax", "G4", "B3"),  # an octave higher 30 of 41 notes would lie above the break, up to A5
+        ("bari_sax", "G4", "B3"),
+        ("bassoon", "Bb2", "Eb2 Eb2 D2"),  # an octave higher most notes want the half hole or a flick
+        ("trumpet", "C5", "D5 D5 D5"),  # an octave lower ten notes lie under the horn
+        ("clarinet", "C4", ""),
+        ("flute", "Bb4", ""),
+    ],
+)
+def test_line_stays_where_it_is_easy_and_a_single_note_outside_is_said(instrument_id, first, outside):
+    lines = [concert(text) for text in SIDESTEPS]
+    parts = make_parts(lines, instrument_id)
+    assert parts[0].line.notes[0].pitch.name == first
+    beyond = [part.line.notes[ref.index].pitch.name for part in parts for ref in part.outside]
+    assert " ".join(beyond) == outside
+    assert sum(len(part.warnings) for part in parts) == len(beyond)
+
+
+def test_line_with_many_notes_outside_goes_where_it_is_a_stretch():
+    """Concert C scale: an alto would have 8 of 30 notes below its range, or 14 above the easy ones."""
+    lines = pattern_lines(Pattern.SCALE, fifths=0)
+    parts = make_parts(lines, "alto_sax")
+    assert parts[0].line.notes[0].pitch.name == "A4"
+    assert {part.verdict for part in parts} == {Verdict.STRETCH}
+
+
+#: Home octaves of the first five notes of concert B flat in a first-year band: common practice, no source.
+HOMES = {
+    "flute": "Bb4", "oboe": "Bb4", "clarinet": "C4", "bass_clarinet": "C4", "alto_sax": "G4",
+    "tenor_sax": "C5", "bari_sax": "G4", "trumpet": "C4", "horn": "F4", "trombone": "Bb2", "baritone_bc": "Bb2",
+    "baritone_tc": "C4", "tuba": "Bb1", "bells": "Bb4",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("instrument_id", HOMES)
+def test_first_five_notes_lie_at_home(instrument_id):
+    part, _ = make_parts(pattern_lines(Pattern.FIVE_NOTES, fifths=-2), instrument_id)
+    assert part.line.notes[0].pitch.name == HOMES[instrument_id]
+    assert part.outside == ()
 
 
 def test_octave_can_be_forced():
