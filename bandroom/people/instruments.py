@@ -4,28 +4,34 @@ What each instrument reads and can play is the music engine's knowledge, under t
 """
 
 from django.db import models
+from django.utils.translation import gettext, gettext_noop
 
 
 class Instrument(models.TextChoices):
     """In score order, as a director lists the band."""
 
-    FLUTE = "flute", "Flute"
-    OBOE = "oboe", "Oboe"
-    BASSOON = "bassoon", "Bassoon"
-    CLARINET = "clarinet", "B♭ clarinet"
-    BASS_CLARINET = "bass_clarinet", "Bass clarinet"
-    ALTO_SAX = "alto_sax", "Alto sax"
-    TENOR_SAX = "tenor_sax", "Tenor sax"
-    BARI_SAX = "bari_sax", "Bari sax"
-    TRUMPET = "trumpet", "Trumpet"
-    HORN = "horn", "Horn"
-    TROMBONE = "trombone", "Trombone"
-    BARITONE_BC = "baritone_bc", "Baritone (bass clef)"
-    BARITONE_TC = "baritone_tc", "Baritone (treble clef)"
-    TUBA = "tuba", "Tuba"
-    BELLS = "bells", "Bells"
-    XYLOPHONE = "xylophone", "Xylophone"
-    SNARE = "snare", "Snare drum"
+    FLUTE = "flute", gettext_noop("Flute")
+    OBOE = "oboe", gettext_noop("Oboe")
+    BASSOON = "bassoon", gettext_noop("Bassoon")
+    CLARINET = "clarinet", gettext_noop("B♭ clarinet")
+    BASS_CLARINET = "bass_clarinet", gettext_noop("Bass clarinet")
+    ALTO_SAX = "alto_sax", gettext_noop("Alto sax")
+    TENOR_SAX = "tenor_sax", gettext_noop("Tenor sax")
+    BARI_SAX = "bari_sax", gettext_noop("Bari sax")
+    TRUMPET = "trumpet", gettext_noop("Trumpet")
+    HORN = "horn", gettext_noop("Horn")
+    TROMBONE = "trombone", gettext_noop("Trombone")
+    BARITONE_BC = "baritone_bc", gettext_noop("Baritone (bass clef)")
+    BARITONE_TC = "baritone_tc", gettext_noop("Baritone (treble clef)")
+    TUBA = "tuba", gettext_noop("Tuba")
+    BELLS = "bells", gettext_noop("Bells")
+    XYLOPHONE = "xylophone", gettext_noop("Xylophone")
+    SNARE = "snare", gettext_noop("Snare drum")
+
+    @property
+    def local_name(self) -> str:
+        """The label in the language of the page; `label` itself is English, as rosters and records have it."""
+        return gettext(self.label)
 
     @property
     def tab(self) -> str:

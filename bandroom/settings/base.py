@@ -34,10 +34,12 @@ MIDDLEWARE = [
     "django.middleware.csp.ContentSecurityPolicyMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.locale.LocaleMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "bandroom.people.middleware.MembershipMiddleware",
+    "bandroom.people.middleware.StaffLanguageMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -167,7 +169,14 @@ FAMILY_ERASERS: list[str] = []
 CRISPY_ALLOWED_TEMPLATE_PACKS = ("bandform",)
 CRISPY_TEMPLATE_PACK = "bandform"
 
-LANGUAGE_CODE = "en-us"
+LANGUAGE_CODE = "en"
+# Students read every page of theirs in any of these; each calls itself by its own name. Staff read English.
+LANGUAGES = [("en", "English"), ("es", "Español")]
+LOCALE_PATHS = [BASE_DIR / "locale"]
+FORMAT_MODULE_PATH = ["bandroom.formats"]
+LANGUAGE_COOKIE_AGE = int(timedelta(days=365).total_seconds())
+LANGUAGE_COOKIE_HTTPONLY = True
+LANGUAGE_COOKIE_SAMESITE = "Lax"
 TIME_ZONE = "UTC"
 USE_I18N = True
 USE_TZ = True

@@ -24,6 +24,7 @@ SECURE_HSTS_INCLUDE_SUBDOMAINS = environment.flag("HSTS_SUBDOMAINS", default=Tru
 SECURE_HSTS_PRELOAD = environment.flag("HSTS_PRELOAD", default=True)
 SESSION_COOKIE_SECURE = True
 CSRF_COOKIE_SECURE = True
+LANGUAGE_COOKIE_SECURE = True
 # Behind one reverse proxy its last X-Forwarded-For entry is the visitor's address.
 PROXY_COUNT = environment.number("PROXY_COUNT", 1)
 

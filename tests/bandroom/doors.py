@@ -69,6 +69,7 @@ def head(name: str, who: frozenset[str], answer: int, *kwargs: str, **more: Any)
 
 DOORS: tuple[Door, ...] = (
     get("home", SIGNED_IN, 302),
+    post("set-language", SIGNED_IN, 302, visitor=302),
     get("people:sign-in", STUDENT | STAFF, 302, own=True, visitor=200),
     post("people:sign-in", STUDENT | STAFF, 200, own=True, visitor=200),
     get("people:sign-in-staff", STUDENT | STAFF, 302, own=True, visitor=200),

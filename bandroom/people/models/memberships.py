@@ -5,14 +5,15 @@ from typing import ClassVar
 
 from django.conf import settings
 from django.db import models
+from django.utils.translation import gettext_noop
 
 from bandroom.people.models.bands import Band
 
 
 class Role(models.TextChoices):
-    DIRECTOR = "director", "Director"
-    SUBSTITUTE = "substitute", "Substitute"
-    STUDENT = "student", "Student"
+    DIRECTOR = "director", gettext_noop("Director")
+    SUBSTITUTE = "substitute", gettext_noop("Substitute")
+    STUDENT = "student", gettext_noop("Student")
 
 
 class RecordingPermission(models.TextChoices):

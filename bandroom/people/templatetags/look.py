@@ -7,6 +7,7 @@ Tags
     {% sign_word "late" %}              the sign followed by its word
     {% key "J" %}                       a keyboard key
     {% time_left due band at %}         "two days left", "due today", "" when it has passed
+    {% page_words %}                    what the scripts of every page say, once, in base.html
     {% band sections label="…" %}       the band as it sits; `sections` as in seated.SeatedSection
 
 Filters (`band` is a Band: its clock tells the time)
@@ -15,6 +16,7 @@ Filters (`band` is a Band: its clock tells the time)
     {{ due|band_weekday:band }}         Thursday
     {{ due|band_clock:band }}           8:00 pm
     {{ seconds|clock }}                 0:17, for the length of a take
+    {{ seat|instrument_name }}          B♭ clarinet, in the language of the page
 
 Each also works from Python: the functions take and return plain values.
 """
@@ -25,32 +27,39 @@ from typing import Any
 
 from django import template
 from django.utils import dateformat
-from django.utils.html import format_html
+from django.utils.html import format_html, json_script
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop, ngettext, pgettext
 
-from bandroom.people.models import Band
+from bandroom.people.instruments import Instrument
+from bandroom.people.models import Band, Seat
 from bandroom.people.seated import SeatedSection, drawing_of
 
 register = template.Library()
 
 # The state a page speaks of, its symbol in includes/signs.html, and its word.
 SIGNS = {
-    "waiting": ("waiting", "waiting"),
-    "begun": ("begun", "begun"),
-    "marked": ("marked", "marked"),
-    "returned": ("marked", "returned"),
-    "redo": ("redo", "play again"),
-    "not_yet": ("none", "not in"),
-    "missing": ("missing", "missing"),
-    "late": ("late", "late"),
-    "excused": ("excused", "excused"),
-    "live": ("live", "live"),
-    "booked": ("live", "booked"),
-    "absent": ("absent", "did not come"),
-    "sending": ("sending", "sending"),
-    "needed": ("needed", "needs you"),
+    "waiting": ("waiting", gettext_noop("waiting")),
+    "begun": ("begun", gettext_noop("begun")),
+    "marked": ("marked", gettext_noop("marked")),
+    "returned": ("marked", gettext_noop("returned")),
+    "redo": ("redo", gettext_noop("play again")),
+    "not_yet": ("none", gettext_noop("not in")),
+    "missing": ("missing", gettext_noop("missing")),
+    "late": ("late", gettext_noop("late")),
+    "excused": ("excused", gettext_noop("excused")),
+    "live": ("live", gettext_noop("live")),
+    "booked": ("live", gettext_noop("booked")),
+    "absent": ("absent", gettext_noop("did not come")),
+    "sending": ("sending", gettext_noop("sending")),
+    "needed": ("needed", gettext_noop("needs you")),
 }
-SMALL_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+SMALL_NUMBERS = (
+    *("0", "1", gettext_noop("two"), gettext_noop("three"), gettext_noop("four"), gettext_noop("five")),
+    *(gettext_noop("six"), gettext_noop("seven"), gettext_noop("eight"), gettext_noop("nine")),
+    gettext_noop("ten"),
+)
 
 
 @register.simple_tag
@@ -71,7 +80,7 @@ def symbol(state: str) -> str:
 
 @register.simple_tag
 def sign_word(state: str, *, small: bool = False) -> SafeString:
-    return format_html('<span class="sign-word">{}{}</span>', sign(state, small=small), SIGNS[state][1])
+    return format_html('<span class="sign-word">{}{}</span>', sign(state, small=small), _(SIGNS[state][1]))
 
 
 @register.simple_tag
@@ -81,7 +90,7 @@ def key(name: str) -> SafeString:
 
 @register.filter
 def band_day(moment: datetime, band: Band) -> str:
-    return dateformat.format(band.local(moment), "l j F")
+    return dateformat.format(band.local(moment), pgettext("date format", "l j F"))
 
 
 @register.filter
@@ -92,7 +101,8 @@ def band_weekday(moment: datetime, band: Band) -> str:
 @register.filter
 def band_clock(moment: datetime, band: Band) -> str:
     local = band.local(moment)
-    return dateformat.format(local, "g:i ") + ("am" if local.hour < 12 else "pm")
+    half = pgettext("time of day", "am") if local.hour < 12 else pgettext("time of day", "pm")
+    return f"{dateformat.format(local, 'g:i')} {half}"
 
 
 @register.filter
@@ -107,10 +117,11 @@ def time_left(due: datetime, band: Band, at: datetime) -> str:
         return ""
     days = (band.local(due).date() - band.local(at).date()).days
     if days == 0:
-        return "due today"
+        return _("due today")
     if days == 1:
-        return "due tomorrow"
-    return f"{SMALL_NUMBERS[days] if days < len(SMALL_NUMBERS) else days} days left"
+        return _("due tomorrow")
+    number = _(SMALL_NUMBERS[days]) if days < len(SMALL_NUMBERS) else str(days)
+    return ngettext("%(number)s day left", "%(number)s days left", days) % {"number": number}
 
 
 @register.filter
@@ -118,6 +129,24 @@ def clock(seconds: float) -> str:
     """Minutes and seconds; a take of 59.6 seconds is one minute long, as on any player."""
     whole = round(seconds)
     return f"{whole // 60}:{whole % 60:02d}"
+
+
+@register.simple_tag
+def page_words() -> SafeString:
+    """What the scripts of every page say; words.js reads it."""
+    words = {
+        "no": _("Go back"),
+        "yes": _("Yes"),
+        "copied": _("Copied"),
+        "copiedSays": _("Copied."),
+        "selected": _("Selected. Press Ctrl and C to copy."),
+    }
+    return json_script(words, "words")
+
+
+@register.filter
+def instrument_name(seat: Seat) -> str:
+    return Instrument(seat.instrument).local_name
 
 
 @register.inclusion_tag("includes/band.html")

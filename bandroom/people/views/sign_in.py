@@ -1,5 +1,7 @@
 """Into the room and out of it."""
 
+from urllib.parse import urlencode
+
 from django import forms
 from django.conf import settings
 from django.contrib.auth import authenticate, login, logout
@@ -72,6 +74,7 @@ def _door(request: HttpRequest, form: forms.Form, *, template: str, wrong: str) 
         {
             "form": form,
             "next": target,
+            "language_back": f"{request.path}?{urlencode({'next': target})}" if target else request.path,
             "title": bands[0] if len(bands) == 1 else "Bandroom",
             "room": [SeatedSection(name, [NOBODY] * count) for name, count in CHAIRS],
         },

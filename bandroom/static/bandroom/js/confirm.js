@@ -4,6 +4,8 @@
    or the same on its submit button. Without script the form goes straight through, so the server must allow undoing
    or ask on a page of its own where a wrong press would hurt. */
 
+import { words as ours } from "./words.js";
+
 const asked = new WeakSet();
 
 export function ask(question, yes) {
@@ -17,7 +19,7 @@ export function ask(question, yes) {
     const form = document.createElement("form");
     form.method = "dialog";
     form.className = "dialog__end";
-    for (const [value, text, kind] of [["no", "Go back", "btn btn--quiet"], ["yes", yes, "btn btn--main"]]) {
+    for (const [value, text, kind] of [["no", ours.no, "btn btn--quiet"], ["yes", yes, "btn btn--main"]]) {
       const button = document.createElement("button");
       Object.assign(button, { value, textContent: text, className: kind });
       form.append(button);
@@ -40,7 +42,7 @@ document.addEventListener(
     if (!source.dataset.confirm || asked.delete(form)) return;
     event.preventDefault();
     event.stopImmediatePropagation(); // htmx must not send it meanwhile
-    if (await ask(source.dataset.confirm, source.dataset.confirmYes ?? "Yes")) {
+    if (await ask(source.dataset.confirm, source.dataset.confirmYes ?? ours.yes)) {
       asked.add(form);
       form.requestSubmit(event.submitter);
       asked.delete(form); // a form the browser found invalid was not sent: ask again next time

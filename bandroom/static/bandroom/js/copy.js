@@ -1,6 +1,7 @@
 /* <button data-copy="#feed-address">: copies the value or the text of that element, and says so. */
 
 import { say } from "./say.js";
+import { words } from "./words.js";
 
 document.addEventListener("click", async (event) => {
   const button = event.target.closest?.("[data-copy]");
@@ -8,16 +9,16 @@ document.addEventListener("click", async (event) => {
   if (!source) return;
   try {
     await navigator.clipboard.writeText(source.value ?? source.textContent.trim());
-    const words = button.textContent;
-    button.textContent = "Copied";
-    say("Copied.");
+    const before = button.textContent;
+    button.textContent = words.copied;
+    say(words.copiedSays);
     setTimeout(() => {
-      button.textContent = words;
+      button.textContent = before;
     }, 2000);
   } catch {
     // no permission, or not a secure page: select it, so that one key copies it
     getSelection().selectAllChildren(source);
     source.select?.();
-    say("Selected. Press Ctrl and C to copy.");
+    say(words.selected);
   }
 });
