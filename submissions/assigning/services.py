@@ -31,11 +31,13 @@ def post(
     routes: Routes = Routes.EITHER,
     note: str = "",
     tempos: Mapping[str, int] | None = None,
+    tempo_ranges: Mapping[str, tuple[int, int]] | None = None,
 ) -> Assignment:
     """Post `exercise` to the sections of `windows`, each with its own times.
 
     `lines`: labels of the exercise's lines that are asked for. `tempos`: beats a minute by label; stored only
-    where they differ from the exercise's own. `at` may be in the past, as may every time in `windows`.
+    where they differ from the exercise's own. `tempo_ranges`: the slowest and the fastest that a line may be
+    recorded at, by label; none means exactly. `at` may be in the past, as may every time in `windows`.
     """
     if exercise.band_id != band.pk or rubric.band_id != band.pk:
         raise Refused("That exercise or rubric is another band's; choose one of this band.")
@@ -50,6 +52,7 @@ def post(
         routes=routes,
         note=note,
         tempos=_own_tempos(exercise=exercise, tempos=tempos or {}),
+        tempo_ranges=_own_ranges(exercise=exercise, ranges=tempo_ranges or {}),
         created_by=by,
         posted_at=at,
     )
@@ -67,6 +70,7 @@ def edit(
     routes: Routes,
     note: str = "",
     tempos: Mapping[str, int] | None = None,
+    tempo_ranges: Mapping[str, tuple[int, int]] | None = None,
 ) -> Assignment:
     """The assignment as it now stands. The exercise stays: students have practised it.
 
@@ -93,7 +97,8 @@ def edit(
     assignment.routes = routes
     assignment.note = note
     assignment.tempos = _own_tempos(exercise=assignment.exercise, tempos=tempos or {})
-    assignment.save(update_fields=["rubric", "lines", "routes", "note", "tempos"])
+    assignment.tempo_ranges = _own_ranges(exercise=assignment.exercise, ranges=tempo_ranges or {})
+    assignment.save(update_fields=["rubric", "lines", "routes", "note", "tempos", "tempo_ranges"])
     for section, window in windows.items():
         if section.pk in postings:
             Posting.objects.filter(pk=postings[section.pk].pk).update(
@@ -129,6 +134,7 @@ def copy_to_next_week(*, assignment: Assignment, by: User | None, at: datetime) 
         routes=Routes(assignment.routes),
         note=assignment.note,
         tempos=assignment.tempos,
+        tempo_ranges=assignment.tempo_ranges,
         by=by,
         at=at,
     )
@@ -182,6 +188,11 @@ def _own_tempos(*, exercise: Exercise, tempos: Mapping[str, int]) -> dict[str, i
         for line in exercise.lines.all()
         if line.label in tempos and tempos[line.label] != line.tempo_bpm
     }
+
+
+def _own_ranges(*, exercise: Exercise, ranges: Mapping[str, tuple[int, int]]) -> dict[str, list[int]]:
+    labels = [line.label for line in exercise.lines.all()]
+    return {label: [*ranges[label]] for label in labels if label in ranges and len({*ranges[label]}) > 1}
 
 
 def _newest_version(assignment: Assignment) -> Exercise:

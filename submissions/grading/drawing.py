@@ -155,7 +155,7 @@ def _placed(
     if take.beat_one_seconds is not None:
         counted = counted_map(
             beat_one_seconds=take.beat_one_seconds,
-            tempo_bpm=assignment.tempo_of(line.label, line.tempo_bpm),
+            tempo_bpm=take.tempo_of(line.label, assignment.tempo_of(line.label, line.tempo_bpm)),
             beats=beats[line.label],
             before=before,
         )

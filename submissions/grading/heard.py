@@ -43,7 +43,14 @@ class Heard:
         return tuple(note for note in self.notes if not note.note.is_plain)
 
 
-def heard_of(hearing: Hearing, *, drawing: LineDrawing, assignment: Assignment, tempo: int) -> Heard:
+def heard_of(
+    hearing: Hearing,
+    *,
+    drawing: LineDrawing,
+    assignment: Assignment,
+    asked_bpm: int,
+    counted_bpm: int | None = None,
+) -> Heard:
     shelf = drawing.shelf
     exercise = assignment.exercise
     metre = Metre(exercise.metre_beats, exercise.metre_unit)
@@ -58,7 +65,7 @@ def heard_of(hearing: Hearing, *, drawing: LineDrawing, assignment: Assignment, 
         problem=problem,
         summary=shelf_words.summary(shelf) if shelf else "",
         doubts=shelf_words.doubts(shelf) if shelf else (),
-        facts=shelf_words.facts(shelf, metre, asked_bpm=tempo) if shelf else (),
+        facts=shelf_words.facts(shelf, metre, asked_bpm=asked_bpm, counted_bpm=counted_bpm) if shelf else (),
         notes=tuple(
             HeardNote(
                 note=note,

@@ -30,7 +30,7 @@ from submissions.takes.hearing import hearings_of
 #: What a page of one student needs of a take; the rest of the row is the worker's.
 TAKE_FIELDS = (
     "id", "assignment_id", "seat_id", "lines", "state", "reason", "origin", "declared_at", "recorded_at",
-    "seconds", "peaks", "findings", "beat_one_seconds", "served_type",
+    "tempos", "seconds", "peaks", "findings", "beat_one_seconds", "served_type",
 )  # fmt: skip
 
 

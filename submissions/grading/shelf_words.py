@@ -127,8 +127,10 @@ def doubts(shelf: Shelf) -> tuple[str, ...]:
     return tuple(said)
 
 
-def facts(shelf: Shelf, metre: Metre, *, asked_bpm: float) -> tuple[str, ...]:
-    """The take as a whole, one fact a sentence."""
+def facts(
+    shelf: Shelf, metre: Metre, *, asked_bpm: float, counted_bpm: float | None = None
+) -> tuple[str, ...]:
+    """The take as a whole, one fact a sentence. `counted_bpm`: what the recorder counted off, where it did."""
     said = []
     if shelf.restarted:
         said.append("Started again; the last try is shown.")
@@ -137,8 +139,9 @@ def facts(shelf: Shelf, metre: Metre, *, asked_bpm: float) -> tuple[str, ...]:
     if shelf.extra_seconds:
         count = len(shelf.extra_seconds)
         said.append(f"{number(count).capitalize()} extra note{'' if count == 1 else 's'}.")
-    if shelf.tempo_bpm and abs(shelf.tempo_bpm / asked_bpm - 1) >= OTHER_TEMPO:
-        said.append(f"Played at {round(shelf.tempo_bpm)}, asked for {round(asked_bpm)}.")
+    wanted_bpm, why = (counted_bpm, "counted off at") if counted_bpm else (asked_bpm, "asked for")
+    if shelf.tempo_bpm and abs(shelf.tempo_bpm / wanted_bpm - 1) >= OTHER_TEMPO:
+        said.append(f"Played at {round(shelf.tempo_bpm)}, {why} {round(wanted_bpm)}.")
     if shelf.tuning_cents is not None and abs(shelf.tuning_cents) >= OUT_OF_TUNE_CENTS:
         way = "sharp" if shelf.tuning_cents > 0 else "flat"
         said.append(f"The instrument is tuned about {abs(round(shelf.tuning_cents))} cents {way}.")

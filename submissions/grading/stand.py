@@ -14,7 +14,7 @@ from submissions.grading.scales import Scale, scale_of
 from submissions.grading.services import Note, note_key
 from submissions.grading.shown_takes import StandTake, day_and_clock, takes_of
 from submissions.listening.evidence import Verdict
-from submissions.models import Assignment, Criterion, Hearing, Level, Phrase, Return, TurnIn
+from submissions.models import Allowance, Assignment, Criterion, Hearing, Level, Phrase, Return, TurnIn
 from submissions.roster import RosterRow
 
 #: The phone's clock and the server's stamp are told apart from this much on.
@@ -24,7 +24,7 @@ SAME_TIME = timedelta(minutes=1)
 @dataclass(frozen=True, slots=True)
 class StandLine:
     line: ExerciseLine
-    tempo: int
+    allowance: Allowance
     drawing: LineDrawing
     takes: tuple[StandTake, ...]
     shown: StandTake | None
@@ -34,6 +34,12 @@ class StandLine:
     @property
     def label(self) -> str:
         return self.line.label
+
+    @property
+    def tempo(self) -> int:
+        """Quarter notes a minute that the shown take was counted off at, else what is asked for."""
+        asked = self.allowance.asked
+        return self.shown.take.tempo_of(self.label, asked) if self.shown else asked
 
     @property
     def now(self) -> HeardNote | None:
@@ -189,14 +195,22 @@ def _line(
         hearing=hearing if hearing and hearing.state == Hearing.State.DONE else None,
         now=now,
     )
-    tempo = assignment.tempo_of(line.label, line.tempo_bpm)
+    allowance = assignment.allowance_of(line.label, line.tempo_bpm)
     return StandLine(
         line=line,
-        tempo=tempo,
+        allowance=allowance,
         drawing=drawing,
         takes=takes,
         shown=shown,
-        heard=heard_of(hearing, drawing=drawing, assignment=assignment, tempo=tempo) if hearing else None,
+        heard=heard_of(
+            hearing,
+            drawing=drawing,
+            assignment=assignment,
+            asked_bpm=allowance.asked,
+            counted_bpm=shown.take.tempos.get(line.label) if shown else None,
+        )
+        if hearing
+        else None,
         scales=tuple(
             scale_of(
                 line.label,

@@ -1,6 +1,6 @@
 """Work between a director and students: assignments, takes, turn-ins, check-ins and marks."""
 
-from submissions.models.assignments import Assignment, Posting, Routes
+from submissions.models.assignments import Allowance, Assignment, Posting, Routes
 from submissions.models.checkins import Booking, CalendarFeed, Slot
 from submissions.models.checklists import Checklist
 from submissions.models.hearings import Hearing
@@ -16,6 +16,7 @@ from submissions.models.takes import Take
 from submissions.models.turn_ins import CountingTake, TurnIn
 
 __all__ = [
+    "Allowance",
     "Assignment",
     "Booking",
     "CalendarFeed",

@@ -1,5 +1,6 @@
 """An exercise posted to sections, with its deadlines."""
 
+from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
 
@@ -20,6 +21,19 @@ class Routes(models.TextChoices):
     CHECK_IN = "check_in", "check-in only"
 
 
+@dataclass(frozen=True, slots=True)
+class Allowance:
+    """Quarter notes a minute of one line: what is asked for, and from where to where it may be recorded."""
+
+    asked: int
+    slowest: int
+    fastest: int
+
+    @property
+    def is_exact(self) -> bool:
+        return self.slowest == self.fastest
+
+
 class Assignment(models.Model):
     band = models.ForeignKey(Band, on_delete=models.CASCADE, related_name="assignments")
     # Counts up through the band's year; what everybody calls it by.
@@ -32,6 +46,8 @@ class Assignment(models.Model):
     note = models.TextField("note to students", blank=True, max_length=2000)
     # Beats a minute for each line where it differs from the exercise's own: {"A": 66}.
     tempos = models.JSONField(default=dict, blank=True)
+    # Slowest and fastest tempo of a recording, for each line that need not be played exactly: {"A": [60, 80]}.
+    tempo_ranges = models.JSONField(default=dict, blank=True)
     created_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.SET_NULL, null=True, related_name="+"
     )
@@ -57,6 +73,12 @@ class Assignment(models.Model):
     def tempo_of(self, label: str, default: int) -> int:
         """Beats a minute asked for in the line `label`."""
         return int(self.tempos.get(label, default))
+
+    def allowance_of(self, label: str, default: int) -> Allowance:
+        """How far from the tempo asked for the line `label` may be recorded; exactly at it, unless decided."""
+        asked = self.tempo_of(label, default)
+        slowest, fastest = self.tempo_ranges.get(label, (asked, asked))
+        return Allowance(asked=asked, slowest=min(asked, int(slowest)), fastest=max(asked, int(fastest)))
 
 
 class Posting(models.Model):

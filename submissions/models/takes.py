@@ -52,6 +52,9 @@ class Take(models.Model):
     # From the start of the recorder's marker to beat 1, as the phone scheduled them; None for a file.
     lead_seconds: "models.FloatField[float | None, float | None]" = models.FloatField(null=True, blank=True)
 
+    # Quarter notes a minute that the recorder counted off, by line: {"A": 66}. Empty for a file.
+    tempos: "models.JSONField[dict[str, int], dict[str, int]]" = models.JSONField(default=dict, blank=True)
+
     # Names in the "takes" storage; random, and empty until they exist.
     original = models.CharField(max_length=120, blank=True)
     served = models.CharField(max_length=120, blank=True)
@@ -82,3 +85,7 @@ class Take(models.Model):
 
     def __str__(self) -> str:
         return f"Take of {self.seat} for {self.assignment}"
+
+    def tempo_of(self, label: str, asked: int) -> int:
+        """Quarter notes a minute the line was counted off at; where it was not, what is asked for."""
+        return int(self.tempos.get(label, asked))

@@ -18,6 +18,8 @@ class Declaration:
     origin: Take.Origin
     recorded_at: datetime | None
     lead_seconds: float | None
+    # Quarter notes a minute counted off, by line; empty for a file.
+    tempos: dict[str, int]
 
 
 @dataclass(frozen=True, slots=True)

@@ -46,6 +46,7 @@ def declare(
             "declared_sha256": declaration.sha256,
             "recorded_at": declaration.recorded_at,
             "lead_seconds": declaration.lead_seconds,
+            "tempos": declaration.tempos,
         },
     )
     if not created:  # two requests at once

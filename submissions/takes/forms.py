@@ -17,6 +17,7 @@ from submissions.takes.refusals import Malformed
 # Real bodies are far below it; more is no declaration.
 MOST_JSON_BYTES = 64 * 1024
 LONGEST_LEAD_SECONDS = 30
+SLOWEST_TEMPO, FASTEST_TEMPO = 20, 400
 
 
 class DeclarationForm(forms.Form):
@@ -27,6 +28,19 @@ class DeclarationForm(forms.Form):
     origin = forms.ChoiceField(choices=Take.Origin.choices)
     recorded_at = forms.DateTimeField(required=False)
     lead_seconds = forms.FloatField(min_value=0, max_value=LONGEST_LEAD_SECONDS, required=False)
+
+    tempos = forms.JSONField(required=False)
+
+    def clean_tempos(self) -> dict[str, int]:
+        """Quarter notes a minute by line. What makes no sense is left out: it is no reason to refuse a take."""
+        tempos = self.cleaned_data["tempos"]
+        return {
+            line: tempo
+            for line, tempo in (tempos.items() if isinstance(tempos, dict) else ())
+            if line in self.cleaned_data.get("lines", ())
+            and isinstance(tempo, int)
+            and SLOWEST_TEMPO <= tempo <= FASTEST_TEMPO
+        }
 
     def clean_lines(self) -> tuple[str, ...]:
         lines = self.cleaned_data["lines"]
@@ -100,6 +114,7 @@ def read_declaration(data: object, *, clock: Clock) -> Declaration:
         origin=Take.Origin(fields["origin"]),
         recorded_at=clock.corrected(fields["recorded_at"]),
         lead_seconds=fields["lead_seconds"],
+        tempos=fields["tempos"],
     )
 
 

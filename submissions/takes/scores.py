@@ -82,7 +82,7 @@ def _asked(*, take: Take, row: ExerciseLine) -> AskedLine:
         raise NoScore(error.message) from error
     return AskedLine(
         label=row.label,
-        tempo_bpm=take.assignment.tempo_of(row.label, row.tempo_bpm),
+        tempo_bpm=take.tempo_of(row.label, take.assignment.tempo_of(row.label, row.tempo_bpm)),
         beats_per_bar=float(part.line.metre.quarters),
         fifths=part.line.fifths,
         notes=tuple(_notes(part)),

@@ -8,7 +8,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from bandroom.people.instruments import Instrument
 from exercises.models import ExerciseLine
-from submissions.models import Assignment
+from submissions.models import Allowance, Assignment
 from submissions.working.lights import lights
 
 REFERENCE_PITCH_HZ = 440.0  # ISO 16: A above middle C
@@ -21,12 +21,17 @@ class LinePage:
 
     label: str
     caption: str
-    tempo: int
+    allowance: Allowance
     bars: int
     seconds: float
     wide: SafeString
     narrow: SafeString
     timing: dict[str, Any]
+
+    @property
+    def tempo(self) -> int:
+        """Quarter notes a minute, as asked for."""
+        return self.allowance.asked
 
 
 def line_page(*, line: ExerciseLine, assignment: Assignment, instrument: str) -> LinePage:
@@ -34,7 +39,7 @@ def line_page(*, line: ExerciseLine, assignment: Assignment, instrument: str) ->
     from exercises.music.engraving import line_svg  # noqa: PLC0415 heavy: never at a web worker's start
     from exercises.parts import Layout, engraved_line, part_of  # noqa: PLC0415 as above
 
-    tempo = assignment.tempo_of(line.label, line.tempo_bpm)
+    allowance = assignment.allowance_of(line.label, line.tempo_bpm)
     part = part_of(line=line, instrument=instrument)
     name = f"{Instrument(instrument).label} part, line {line.label}"
     # All a script counts is in these: quarters, or eighths where eighths are counted.
@@ -55,14 +60,15 @@ def line_page(*, line: ExerciseLine, assignment: Assignment, instrument: str) ->
     return LinePage(
         label=line.label,
         caption=line.caption,
-        tempo=tempo,
+        allowance=allowance,
         bars=len(part.line.bars),
-        seconds=float(beats) * 60 / tempo,
+        seconds=float(beats) * 60 / allowance.asked,
         wide=drawn[Layout.DESK],
         narrow=drawn[Layout.PHONE],
         timing={
             "label": line.label,
-            "tempo": float(tempo / unit),
+            "tempo": float(allowance.asked / unit),
+            "perQuarter": float(1 / unit),
             "beatsInBar": in_bar,
             "bars": len(part.line.bars),
             "beats": float(beats / unit),

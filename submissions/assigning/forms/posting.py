@@ -40,6 +40,16 @@ class SectionChoice:
     times: tuple[forms.BoundField, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class TempoChoice:
+    """One line's tempo as the form shows it, and how far from it students may record."""
+
+    label: str
+    asked: forms.BoundField
+    slowest: forms.BoundField
+    fastest: forms.BoundField
+
+
 class PostForm(forms.Form):
     """For one exercise. Sections may have times of their own; a box left empty takes the time for all."""
 
@@ -147,18 +157,23 @@ class PostForm(forms.Form):
         return max(windows, key=windows.count)
 
     def _add_tempos(self) -> None:
+        """For each line its tempo, and two boxes that may stay empty: then it is recorded exactly at that."""
         for line in self.exercise_lines:
-            asked = (
-                self.assignment.tempo_of(line.label, line.tempo_bpm) if self.assignment else line.tempo_bpm
-            )
-            wrong = f"Choose a tempo from {SLOWEST} to {FASTEST} quarter notes a minute."
-            self.fields[f"tempo-{line.label}"] = forms.IntegerField(
+            before = self.assignment.allowance_of(line.label, line.tempo_bpm) if self.assignment else None
+            apart = before is not None and not before.is_exact
+            self.fields[f"tempo-{line.label}"] = _tempo_field(
                 label=f"Tempo of line {line.label}",
                 help_text="quarter notes a minute",
-                initial=asked,
-                validators=[MinValueValidator(SLOWEST, wrong), MaxValueValidator(FASTEST, wrong)],
-                widget=forms.NumberInput(attrs={"min": SLOWEST, "max": FASTEST}),
-                error_messages={"invalid": wrong, "required": wrong},
+                initial=before.asked if before else line.tempo_bpm,
+            )
+            self.fields[f"slowest-{line.label}"] = _tempo_field(
+                label=f"Line {line.label} may be recorded from",
+                help_text="Empty: exactly at its tempo.",
+                initial=before.slowest if before and apart else None,
+                required=False,
+            )
+            self.fields[f"fastest-{line.label}"] = _tempo_field(
+                label="to", initial=before.fastest if before and apart else None, required=False
             )
 
     # What the page shows -----------------------------------------------------------------------------------
@@ -186,8 +201,16 @@ class PostForm(forms.Form):
         return [self[name] for name, _, _ in TIMES]
 
     @property
-    def tempo_fields(self) -> list[forms.BoundField]:
-        return [self[f"tempo-{line.label}"] for line in self.exercise_lines]
+    def tempo_choices(self) -> list[TempoChoice]:
+        return [
+            TempoChoice(
+                label=line.label,
+                asked=self[f"tempo-{line.label}"],
+                slowest=self[f"slowest-{line.label}"],
+                fastest=self[f"fastest-{line.label}"],
+            )
+            for line in self.exercise_lines
+        ]
 
     @property
     def has_own_times(self) -> bool:
@@ -211,7 +234,24 @@ class PostForm(forms.Form):
         data["tempos"] = {
             line.label: tempo for line in self.exercise_lines if (tempo := data.get(f"tempo-{line.label}"))
         }
+        data["tempo_ranges"] = {
+            label: self._range(label, asked=asked) for label, asked in data["tempos"].items()
+        }
         return data
+
+    def _range(self, label: str, *, asked: int) -> tuple[int, int]:
+        """Slowest and fastest of one line; a box left empty is the tempo itself."""
+        slowest = self.cleaned_data.get(f"slowest-{label}") or asked
+        fastest = self.cleaned_data.get(f"fastest-{label}") or asked
+        if slowest > asked:
+            self.add_error(
+                f"slowest-{label}", f"Line {label} is asked for at {asked}; choose that or slower."
+            )
+        if fastest < asked:
+            self.add_error(
+                f"fastest-{label}", f"Line {label} is asked for at {asked}; choose that or faster."
+            )
+        return min(slowest, asked), max(fastest, asked)
 
     def _check(self, section: Section, window: Window) -> None:
         """Say what is wrong once: on the section's own boxes if it has any, else on the shared ones."""
@@ -243,6 +283,21 @@ class PostForm(forms.Form):
             f"({local:%Z}), so that nobody loses time."
             for label, twice, local in found
         ]
+
+
+def _tempo_field(
+    *, label: str, initial: int | None, help_text: str = "", required: bool = True
+) -> forms.Field:
+    wrong = f"Choose a tempo from {SLOWEST} to {FASTEST} quarter notes a minute."
+    return forms.IntegerField(
+        label=label,
+        help_text=help_text,
+        initial=initial,
+        required=required,
+        validators=[MinValueValidator(SLOWEST, wrong), MaxValueValidator(FASTEST, wrong)],
+        widget=forms.NumberInput(attrs={"min": SLOWEST, "max": FASTEST}),
+        error_messages={"invalid": wrong, "required": wrong},
+    )
 
 
 def _moment(window: Window, name: str) -> datetime:

@@ -180,6 +180,7 @@ def _decided(form: PostForm) -> dict[str, Any]:
         "routes": Routes(data["routes"]),
         "note": data["note"],
         "tempos": data["tempos"],
+        "tempo_ranges": data["tempo_ranges"],
     }
 
 

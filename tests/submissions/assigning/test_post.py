@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 import pytest
 
 from exercises.models import Exercise
-from submissions.models import Assignment, Rubric
+from submissions.models import Allowance, Assignment, Rubric
 from tests import factories
 from tests.submissions.assigning.pages import HTML, assert_escaped, said, statuses
 
@@ -70,7 +70,7 @@ def test_the_form_proposes_now_next_thursday_and_sunday(as_director, section, ur
 def test_the_form_proposes_all_lines_the_exercises_tempo_and_the_standard_rubric(as_director, section, url):
     form = as_director.get(url).context["form"]
     assert form["lines"].value() == ["A", "B"]
-    assert [tempo.value() for tempo in form.tempo_fields] == [72, 72]
+    assert [tempo.asked.value() for tempo in form.tempo_choices] == [72, 72]
     assert str(form.fields["rubric"].queryset.get()) == "Notes, rhythm, tone"
 
 
@@ -87,6 +87,27 @@ def test_it_posts_what_was_filled_in(as_director, director, band, section, exerc
     assert posting.due_at == datetime(2026, 10, 9, 1, 0, tzinfo=UTC)
     assert posting.closes_at == datetime(2026, 10, 12, 1, 0, tzinfo=UTC)
     assert said(response) == ["No. 1, Stepping Stones is posted, due Thursday 8 October, 8:00 pm."]
+
+
+def test_a_line_is_recorded_exactly_at_its_tempo_unless_a_range_is_given(as_director, rubric, url, filled_in):
+    filled_in |= {"rubric": rubric.pk, "tempo-A": "66", "slowest-A": "60", "tempo-B": "72"}
+    assert as_director.post(url, filled_in).status_code == 302
+    assignment = Assignment.objects.get()
+    assert assignment.tempo_ranges == {"A": [60, 66]}
+    assert assignment.allowance_of("A", 72) == Allowance(asked=66, slowest=60, fastest=66)
+    assert assignment.allowance_of("B", 72).is_exact
+    form = as_director.get(f"/assignments/{assignment.pk}/edit/").context["form"]
+    shown = [(one.asked.value(), one.slowest.value(), one.fastest.value()) for one in form.tempo_choices]
+    assert shown == [(66, 60, 66), (72, None, None)]
+
+
+def test_a_range_that_leaves_out_the_tempo_is_refused(as_director, rubric, url, filled_in):
+    filled_in |= {"rubric": rubric.pk, "tempo-A": "66", "slowest-A": "70", "fastest-A": "64"}
+    assert errors(as_director.post(url, filled_in)) == {
+        "slowest-A": ["Line A is asked for at 66; choose that or slower."],
+        "fastest-A": ["Line A is asked for at 66; choose that or faster."],
+    }
+    assert Assignment.objects.count() == 0
 
 
 def test_a_section_can_have_times_of_its_own(as_director, band, section, rubric, url, filled_in):

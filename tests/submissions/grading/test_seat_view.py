@@ -173,6 +173,19 @@ def test_where_the_sound_is_placed_by_guess_it_is_said(desk: Client, assignment:
     assert first.get("data-at") == "1.500"
 
 
+def test_the_desk_shows_the_tempo_that_was_counted_off_beside_the_one_asked_for(
+    desk: Client, assignment: Assignment, waiting: TurnIn
+):
+    Assignment.objects.update(tempos={"A": 60}, tempo_ranges={"A": [54, 66]})
+    assert text(read(desk.get(address(assignment, waiting.seat))), ".judge__tempo").startswith("♩ = 60")
+    Take.objects.update(tempos={"A": 66}, beat_one_seconds=1.0)
+    page = read(desk.get(address(assignment, waiting.seat)))
+    shown = text(page, 'article[data-line="A"] .judge__tempo')
+    assert " ".join(shown.replace("asked", " asked").split()) == "♩ = 66 asked 60"
+    # beat 3 of a line of half notes, two beats after beat 1 at 66 a minute
+    assert page.cssselect('article[data-line="A"] .shelf__hit')[1].get("data-at") == f"{1 + 2 * 60 / 66:.3f}"
+
+
 def test_earlier_takes_can_be_heard_and_the_counting_one_is_named(
     desk: Client, assignment: Assignment, seat: Seat, posting: Posting, in_time: datetime
 ):

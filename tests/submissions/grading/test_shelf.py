@@ -140,6 +140,14 @@ def test_the_take_as_a_whole_is_told_in_sentences():
     )
 
 
+def test_a_tempo_is_compared_to_the_one_that_was_counted_off():
+    shelf = heard(tempo_bpm=60.2)
+    assert shelf_words.facts(shelf, FOUR, asked_bpm=72, counted_bpm=60) == ()
+    assert shelf_words.facts(shelf, FOUR, asked_bpm=60, counted_bpm=72) == (
+        "Played at 60, counted off at 72.",
+    )
+
+
 def test_doubts_come_before_any_note():
     shelf = heard(
         quality=["very_quiet", "something_new"],

@@ -50,6 +50,18 @@ def test_a_declaration_is_stamped_and_answered_with_where_the_take_stands(phone,
     assert before <= take.declared_at <= now()
 
 
+def test_the_tempo_that_was_counted_off_is_kept_and_nonsense_of_it_left_out(phone, assignment):
+    for tempos, kept in [
+        ({"A": 66, "B": 80}, {"A": 66}),
+        ({"A": "fast"}, {}),
+        ({"A": 5}, {}),
+        ([66], {}),
+        (None, {}),
+    ]:
+        assert phone.declare(assignment, phone.declaration(SOUND, tempos=tempos)).status_code == 201
+        assert Take.objects.latest("declared_at").tempos == kept
+
+
 def test_the_same_declaration_again_changes_nothing(phone, assignment):
     declaration = phone.declaration(SOUND)
     first = phone.declare(assignment, declaration)

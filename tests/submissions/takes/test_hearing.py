@@ -96,6 +96,13 @@ def test_the_assignments_own_tempo_is_asked(make_take, assignment):
     assert scores.score_of(take=make_take("A"), line="A").to_json()["tempo_bpm"] == 60
 
 
+def test_the_tempo_that_the_student_had_counted_off_is_asked(make_take):
+    take = make_take("A")
+    take.tempos = {"A": 66}
+
+    assert scores.score_of(take=take, line="A").to_json()["tempo_bpm"] == 66
+
+
 def test_a_take_of_both_lines_is_asked_as_one_piece_with_a_bar_between(make_take):
     asked = scores.score_of(take=make_take("A", "B"), line="B").to_json()
 

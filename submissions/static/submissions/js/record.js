@@ -32,7 +32,7 @@ function start(root, data) {
   const { words } = data;
   const find = (name) => root.querySelector(`[data-${name}]`);
   const button = (name) => document.querySelector(`[data-do="${name}"]`);
-  const timeline = timelineOf(data.lines);
+  let timeline = timelineOf(data.lines);
   const sheet = new Sheet(root);
   const screen = new Screen();
   const tab = new OneTab(`bandroom-recorder-${data.user}`);
@@ -52,6 +52,18 @@ function start(root, data) {
     find("level-box").hidden = state === "after";
     if (state !== "after") playback.pause();
   };
+  /** A line that may be played slower or faster than asked for has a slider of its own. */
+  const choosesTempo = (slider) => {
+    const line = data.lines.find((one) => one.label === slider.dataset.tempo);
+    const choose = () => {
+      line.tempo = Number(slider.value) * line.perQuarter;
+      slider.nextElementSibling.textContent = slider.value;
+      timeline = timelineOf(data.lines);
+    };
+    slider.addEventListener("input", choose);
+    choose(); // a browser may have kept where it stood
+  };
+  const tempos = () => Object.fromEntries(data.lines.map((line) => [line.label, Math.round(line.tempo / line.perQuarter)]));
   const choice = (name) => root.querySelector(`input[name="${name}"]:checked`)?.value;
   const headline = (title, hint = "") => {
     find("headline").textContent = title;
@@ -94,6 +106,7 @@ function start(root, data) {
       user: data.user,
       assignment: data.assignment,
       lines: data.lines.map((line) => line.label),
+      tempos: tempos(),
       longestSeconds: data.longestSeconds,
       workletUrl: root.dataset.worklet,
       onLevel,
@@ -288,6 +301,7 @@ function start(root, data) {
     radio.addEventListener("change", () => (find("clicks").hidden = choice("count") === "sight"));
   }
   find("clicks").hidden = choice("count") === "sight";
+  root.querySelectorAll("[data-tempo]").forEach(choosesTempo);
   // A microphone that is only being checked goes off with the page; a recording ends by itself and says so.
   document.addEventListener("visibilitychange", () => {
     if (!document.hidden || root.dataset.state !== "checking") return;

@@ -1,7 +1,7 @@
 /* Takes on this phone: kept second by second as they are recorded, until the school has the whole file.
 
-   A take: {id, user, assignment, lines, origin, mime, recordedAt, leadSeconds, seconds, state, bytes, sha256, ends, sent,
-   says, declared}. Its state goes recording -> kept -> queued -> received, or refused; a file from elsewhere is "copying"
+   A take: {id, user, assignment, lines, origin, mime, recordedAt, leadSeconds, tempos, seconds, state, bytes, sha256, ends,
+   sent, says, declared}. Its state goes recording -> kept -> queued -> received, or refused; a file from elsewhere is "copying"
    before it is kept. The bytes lie in rows of their own, numbered in order; `ends` says where each of them ends.
 
    Everything is filed under the user it belongs to: on a shared computer nobody sees or sends another child's takes. */
@@ -117,10 +117,11 @@ export async function startTake({
   mime = "",
   recordedAt = Date.now(),
   leadSeconds = null,
+  tempos = {},
   state = "recording",
 }) {
   const take = {
-    ...{ id, user, assignment, lines, origin, mime, recordedAt, leadSeconds, state },
+    ...{ id, user, assignment, lines, origin, mime, recordedAt, leadSeconds, tempos, state },
     ...{ seconds: null, bytes: 0, sha256: null, ends: [], sent: 0, says: "", declared: false },
   };
   await reserve();

@@ -244,7 +244,7 @@ class Sender extends EventTarget {
 function declarationOf(take) {
   return {
     ...{ id: take.id, lines: take.lines, bytes: take.bytes, sha256: take.sha256, origin: take.origin },
-    ...{ recorded_at: iso(take.recordedAt), lead_seconds: take.leadSeconds },
+    ...{ recorded_at: iso(take.recordedAt), lead_seconds: take.leadSeconds, tempos: take.tempos },
   };
 }
 

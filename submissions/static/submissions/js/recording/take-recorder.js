@@ -1,6 +1,6 @@
 /* One take, from a fresh microphone to bytes that are safe on this phone.
 
-   new TakeRecorder({user, assignment, lines, workletUrl, longestSeconds, onLevel, onSeconds, onTrouble, onEnded})
+   new TakeRecorder({user, assignment, lines, tempos, workletUrl, longestSeconds, onLevel, onSeconds, onTrouble, onEnded})
      .open()                     a fresh stream and audio context; throws MicrophoneError
      .record({clicks, timeline, onCount, onPlay})
                                  counts off and records. `timeline` is of timeline.js; clicks is "none", "count" (the
@@ -106,7 +106,7 @@ export class TakeRecorder {
     this.recorder.onerror = () => this.broke("error");
     try {
       await startTake({
-        ...{ id: this.id, user: this.user, assignment: this.assignment, lines: this.lines },
+        ...{ id: this.id, user: this.user, assignment: this.assignment, lines: this.lines, tempos: this.tempos },
         ...{ origin: "recorder", mime: this.recorder.mimeType || type || "audio/webm" },
       });
       await this.begin();
