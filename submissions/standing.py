@@ -7,6 +7,8 @@ deadline, so a moved deadline is right at once for everybody. None of them is ev
 from datetime import datetime, timedelta
 from enum import StrEnum
 
+from django.utils.translation import gettext, gettext_noop
+
 from submissions.models import Policy, Posting, TurnIn
 
 
@@ -25,6 +27,11 @@ class Standing(StrEnum):
         return WORDS[self]
 
     @property
+    def said(self) -> str:
+        """`words` in the language of the page."""
+        return gettext(WORDS[self])
+
+    @property
     def sign(self) -> str:
         """Name of the drawn sign: each standing has a form of its own, not only a colour."""
         return self.value
@@ -40,14 +47,14 @@ class Standing(StrEnum):
 
 
 WORDS = {
-    Standing.WAITING: "waiting",
-    Standing.WAITING_LATE: "late",
-    Standing.LIVE: "live",
-    Standing.REDO: "play again",
-    Standing.MARKED: "marked",
-    Standing.NOT_YET: "not yet",
-    Standing.MISSING: "missing",
-    Standing.EXCUSED: "excused",
+    Standing.WAITING: gettext_noop("waiting"),
+    Standing.WAITING_LATE: gettext_noop("late"),
+    Standing.LIVE: gettext_noop("live"),
+    Standing.REDO: gettext_noop("play again"),
+    Standing.MARKED: gettext_noop("marked"),
+    Standing.NOT_YET: gettext_noop("not yet"),
+    Standing.MISSING: gettext_noop("missing"),
+    Standing.EXCUSED: gettext_noop("excused"),
 }
 
 

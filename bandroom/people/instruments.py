@@ -30,7 +30,7 @@ class Instrument(models.TextChoices):
 
     @property
     def local_name(self) -> str:
-        """The label in the language of the page; `label` itself is English, as rosters and records have it."""
+        """The label in the language of the page; `label` itself is English, as in rosters and records."""
         return gettext(self.label)
 
     @property

@@ -47,7 +47,7 @@ class MembershipMiddleware:
 
 
 class StaffLanguageMiddleware:
-    """Pages of staff are in English, whatever language the browser or the switch on a student's page asks for.
+    """Pages of staff are in English, whatever the browser or the switch on a student's page asks for.
 
     Behind LocaleMiddleware, which has read the switch's cookie and what the browser asks for.
     """

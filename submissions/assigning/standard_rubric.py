@@ -4,35 +4,37 @@ Common practice in beginning band; the words are ours. Tuning is left out on pur
 first months. "Not yet" is no level.
 """
 
+from django.utils.translation import gettext_noop
+
 from submissions.assigning.criteria import CriterionWords
 
-NAME = "Notes, rhythm, tone"
+NAME = gettext_noop("Notes, rhythm, tone")
 CRITERIA = (
     CriterionWords(
-        name="Right notes",
+        name=gettext_noop("Right notes"),
         levels=(
-            "many wrong or guessing",
-            "same note wrong several times",
-            "one or two slips, fixed or isolated",
-            "all right, accidentals too",
+            gettext_noop("many wrong or guessing"),
+            gettext_noop("same note wrong several times"),
+            gettext_noop("one or two slips, fixed or isolated"),
+            gettext_noop("all right, accidentals too"),
         ),
     ),
     CriterionWords(
-        name="Steady rhythm",
+        name=gettext_noop("Steady rhythm"),
         levels=(
-            "no steady beat yet",
-            "stops or speeds up more than once",
-            "steady, one or two lengths wrong",
-            "steady with the count-off, all lengths right",
+            gettext_noop("no steady beat yet"),
+            gettext_noop("stops or speeds up more than once"),
+            gettext_noop("steady, one or two lengths wrong"),
+            gettext_noop("steady with the count-off, all lengths right"),
         ),
     ),
     CriterionWords(
-        name="Tone and start of notes",
+        name=gettext_noop("Tone and start of notes"),
         levels=(
-            "sound does not start reliably",
-            "often airy or unclear",
-            "mostly clear",
-            "clear, steady sound, clean tongue",
+            gettext_noop("sound does not start reliably"),
+            gettext_noop("often airy or unclear"),
+            gettext_noop("mostly clear"),
+            gettext_noop("clear, steady sound, clean tongue"),
         ),
     ),
 )

@@ -17,11 +17,12 @@ Filters (`band` is a Band: its clock tells the time)
     {{ due|band_clock:band }}           8:00 pm
     {{ seconds|clock }}                 0:17, for the length of a take
     {{ seat|instrument_name }}          B♭ clarinet, in the language of the page
+    {{ lines|join_and }}                A, B and C
 
 Each also works from Python: the functions take and return plain values.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -142,6 +143,13 @@ def page_words() -> SafeString:
         "selected": _("Selected. Press Ctrl and C to copy."),
     }
     return json_script(words, "words")
+
+
+@register.filter
+def join_and(words: Iterable[str]) -> str:
+    """ "A", "A and B", "A, B and C"; also for the letters of one word."""
+    *before, last = words
+    return _("%(before)s and %(last)s") % {"before": ", ".join(before), "last": last} if before else last
 
 
 @register.filter

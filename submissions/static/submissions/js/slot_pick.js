@@ -1,5 +1,7 @@
 /* Picking a time: the dock says what is chosen and what the button will do. Without this the form works all the same. */
 
+import { fill } from "./words.js";
+
 const form = document.querySelector("#pick");
 const words = document.querySelector("[data-pick-words]");
 const button = document.querySelector("[data-pick-button]");
@@ -12,7 +14,7 @@ function show() {
   bold.textContent = `${chosen.dataset.words}.`;
   const rest = words.querySelector(".quiet");
   words.replaceChildren(bold, " ", rest);
-  button.textContent = `${button.dataset.pickButton} ${chosen.dataset.clock}`;
+  button.textContent = fill(button.dataset.pickButton, { time: chosen.dataset.clock });
 }
 
 if (form) {
