@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from bandroom.people.instruments import Instrument
+from exercises.drawn_lines import DrawnLine, drawn_line
 from exercises.fingering_help import NoteFingering, note_fingerings
 from exercises.models import Exercise, ExerciseLine, PartChoice
 from exercises.music.instruments import INSTRUMENTS
@@ -11,7 +12,7 @@ from exercises.music.part import Part
 from exercises.music.pitch import Pitch
 from exercises.parts import band_rules, part_of
 from exercises.reach import Reach, reach_of
-from exercises.reading_help import DrawnLine, ReadingGuide, drawn_line, place_words, reading_guide
+from exercises.reading_help import ReadingGuide, place_words, reading_guide
 from exercises.wall import OutsideNote, beside_the_range, outside_notes, range_words
 
 

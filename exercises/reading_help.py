@@ -1,43 +1,17 @@
-"""What a page says about a part so that it can be read: reasons, watch notes, letter names, fingerings.
+"""What a page says about a part so that it can be read: watch notes, and why each note sounds as it does.
 
-View models for the templates _line.html, _reading_guide.html, _names.html and _fingerings.html, on staff
-pages and on students' pages alike.
+View models for the template _reading_guide.html, on the screen and on paper.
 """
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 
-from django.utils.html import format_html, format_html_join
-from django.utils.safestring import SafeString, mark_safe
-
-from bandroom.people.instruments import Instrument
 from exercises.models import ExerciseLine
-from exercises.music.counting import CountKind, CountMark, counts, names_in_rhythm
-from exercises.music.engraving import Engraving, line_svg
 from exercises.music.keys import key_words
 from exercises.music.part import Part
 from exercises.music.reading import SIGN_PRINTED, NoteReading, Reason, read_part
 from exercises.music.score import NoteRef, count_text
-from exercises.parts import Layout, engraved_line, part_of, part_policy
-
-#: Rows under a system, in pixels below its ink.
-NAMES_BELOW, COUNTS_BELOW = 20, 36
-ROWS_ROOM = 46
-COUNTS_ALONE_BELOW = 18
-#: Free space between a name and the line that holds it.
-HELD_FROM, HELD_TO = 15, 17
-
-
-@dataclass(frozen=True, slots=True)
-class DrawnLine:
-    """A line for a wide and a narrow screen; both stand on the page, one is shown."""
-
-    label: str
-    caption: str
-    tempo: int
-    wide: SafeString
-    narrow: SafeString
+from exercises.parts import part_of, part_policy
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,143 +71,25 @@ class ReadingGuide:
         return tuple(note for note in self.notes if note.altered)
 
     @property
+    def told(self) -> list[dict[str, str | int]]:
+        """For the page's script: what is said of each note when it is chosen."""
+        return [
+            {
+                "index": note.index,
+                "place": note.place.capitalize(),
+                "name": note.spoken,
+                "words": note.words,
+            }
+            for note in self.notes
+        ]
+
+    @property
     def reasons(self) -> tuple[SharedReason, ...]:
         """Why altered notes sound as they do; a reason that holds for several is said once."""
         places: dict[str, list[str]] = {}
         for note in self.altered:
             places.setdefault(note.words, []).append(note.place)
         return tuple(SharedReason("; ".join(found), words) for words, found in places.items())
-
-
-@dataclass(frozen=True, slots=True)
-class NameInRhythm:
-    """One letter name to say: "F sharp" on beat 2 of bar 1, held for a number of beats."""
-
-    name: str
-    spoken: str
-    bar: int
-    beat: str
-    held: str
-
-
-def drawn_line(
-    *,
-    line: ExerciseLine,
-    instrument: str,
-    prefix: str,
-    tempo: int | None = None,
-    names: bool = False,
-    counted: bool = False,
-) -> DrawnLine:
-    """The line for both screens, with letter names and counts under the notes if asked.
-
-    prefix  begins the ids of both drawings, which add "w" and "n" to it
-    Raises MusicError.
-    """
-    rows = names or counted
-    wide, narrow = (Layout.READING, Layout.READING_PHONE) if rows else (Layout.DESK, Layout.PHONE)
-    drawings = []
-    for layout, letter, only in ((wide, "w", "only-wide"), (narrow, "n", "only-narrow")):
-        engraving = engraved_line(line=line, instrument=instrument, layout=layout, prefix=f"{prefix}{letter}")
-        part = part_of(line=line, instrument=instrument)
-        drawings.append(_drawn(engraving, part, only, names=names, counted=counted))
-    return DrawnLine(
-        label=line.label,
-        caption=line.caption,
-        tempo=tempo or line.tempo_bpm,
-        wide=drawings[0],
-        narrow=drawings[1],
-    )
-
-
-def _drawn(engraving: Engraving, part: Part, only: str, *, names: bool, counted: bool) -> SafeString:
-    overlay = names_overlay(engraving, part, names=names, counted=counted) if names or counted else ""
-    label = f"Line {part.line.label} for {Instrument(part.instrument_id).label}: {spoken_line(part)}"
-    drawn = line_svg(
-        engraving,
-        overlay=overlay,
-        label=label,
-        css_class=only,
-        pad_bottom=ROWS_ROOM if overlay else 6.0,
-    )
-    return mark_safe(drawn)  # noqa: S308 - the engine and format_html escape all that is drawn
-
-
-def spoken_line(part: Part) -> str:
-    """The notes in words, for who hears the page: "G, F sharp, rest, A"."""
-    if not part.instrument.pitched:
-        return "the rhythm on one drum"
-    return ", ".join(note.pitch.spoken if note.pitch else "rest" for note in part.line.notes)
-
-
-def names_overlay(engraving: Engraving, part: Part, *, names: bool, counted: bool) -> SafeString:
-    """Letter names and counts under the notes, in the drawing's own pixels."""
-    rows = []
-    if names:
-        rows.append(_name_row(engraving, part))
-    if counted:
-        below = COUNTS_BELOW if names else COUNTS_ALONE_BELOW
-        rows.append(_count_row(engraving, part, below))
-    drawn = format_html_join("", "{}", ((row,) for row in rows))
-    return format_html('<g class="names" aria-hidden="true">{}</g>', drawn)
-
-
-def _name_row(engraving: Engraving, part: Part) -> SafeString:
-    drawn = []
-    for said in names_in_rhythm(part):
-        place = engraving.notes[said.note]
-        y = engraving.systems[place.system].ink_bottom + NAMES_BELOW
-        drawn.append(format_html('<text x="{}" y="{}">{}</text>', _px(place.x), _px(y), said.printed))
-        drawn.extend(_held(engraving, place.index, place.start, said.beats, y - 5))
-    for place in engraving.notes:
-        if place.tie_in and place.name:
-            y = engraving.systems[place.system].ink_bottom + NAMES_BELOW - 5
-            end = max(place.x + 9, _x_at(engraving, place.index, place.start + place.beats) - HELD_TO)
-            drawn.append(
-                format_html('<path class="names__held" d="M{} {}H{}"/>', _px(place.x - 9), _px(y), _px(end))
-            )
-    return format_html_join("", "{}", ((each,) for each in drawn))
-
-
-def _held(
-    engraving: Engraving, index: int, start: Fraction, beats: Fraction, y: float
-) -> Iterator[SafeString]:
-    """A line from a name to where its sound ends, for a name held longer than a beat."""
-    place = engraving.notes[index]
-    if beats <= 1:
-        return
-    bar_end = next(bar.right for bar in engraving.bars if bar.bar == place.bar and bar.system == place.system)
-    end = min(_x_at(engraving, index, start + beats), bar_end)
-    first, last = place.x + HELD_FROM, end - HELD_TO
-    if last - first > 6:
-        yield format_html('<path class="names__held" d="M{} {}H{}"/>', _px(first), _px(y), _px(last))
-
-
-def _count_row(engraving: Engraving, part: Part, below: int) -> SafeString:
-    def drawn(mark: CountMark) -> SafeString:
-        place = engraving.notes[mark.note]
-        y = engraving.systems[place.system].ink_bottom + below
-        x = place.x if mark.start == place.start else _x_at(engraving, mark.note, mark.start)
-        label = f"({mark.label})" if mark.kind is CountKind.REST else mark.label
-        return format_html('<text class="names__count" x="{}" y="{}">{}</text>', _px(x), _px(y), label)
-
-    return format_html_join("", "{}", ((drawn(mark),) for mark in counts(part.line) if mark.label))
-
-
-def _x_at(engraving: Engraving, index: int, start: Fraction) -> float:
-    """Where a moment inside or at the end of a note stands: between it and what follows on its system."""
-    place = engraving.notes[index]
-    following = engraving.notes[index + 1] if index + 1 < len(engraving.notes) else None
-    if following is not None and following.system == place.system and following.bar == place.bar:
-        end = following.x
-    else:
-        end = next(bar.right for bar in engraving.bars if bar.bar == place.bar and bar.system == place.system)
-    share = min((start - place.start) / place.beats, Fraction(1))
-    return place.x + (end - place.x) * float(share)
-
-
-def _px(value: float) -> str:
-    return f"{value:.1f}"
 
 
 def reading_guide(*, line: ExerciseLine, instrument: str) -> ReadingGuide:
@@ -309,19 +165,3 @@ def _places(part: Part, readings: Sequence[NoteReading]) -> Iterator[str]:
             yield f"bar {bar}, beats {', '.join(beats[:-1])} and {beats[-1]}"
         else:
             yield f"bar {bar}, {' and '.join(places)}"
-
-
-def names_of(*, line: ExerciseLine, instrument: str) -> tuple[NameInRhythm, ...]:
-    """Letter names in rhythm, in words; empty for a drum part. Raises MusicError."""
-    part = part_of(line=line, instrument=instrument)
-    refs = part.line.refs()
-    return tuple(
-        NameInRhythm(
-            name=said.printed,
-            spoken=said.said,
-            bar=refs[said.note].bar,
-            beat=count_text(refs[said.note].beat, part.line.metre),
-            held="" if said.beats <= 1 else f"{said.beats} beats" if said.beats.denominator == 1 else "",
-        )
-        for said in names_in_rhythm(part)
-    )

@@ -51,11 +51,12 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Middle of a note head or rest in pixels, and its system."""
+    """Middle of a note head or rest in pixels, its system, and middle and top of the sign in front of it."""
 
     x: float
     y: float
     system: int
+    sign: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,16 +82,25 @@ class System:
     def y(self, units: float) -> float:
         return (units + self.origin[1]) * self.scale
 
-    def edges(self) -> tuple[float, ...]:
+    def over(self, box: Box) -> tuple[float, float]:
+        """Middle and top of a sign in pixels: where something that points to it begins."""
+        return round(self.x(box.middle[0]), 2), round(self.y(box.top), 2)
+
+    def key_signs(self) -> tuple[tuple[float, float], ...]:
+        """Middle and top of each sign of its key signature, in pixels, in order."""
+        boxes = (ink_box(sign) for sign in _groups(self.element, "keyAccid"))
+        return tuple(self.over(box) for box in boxes if box is not None)
+
+    def edges(self) -> tuple[float, float, float, float, float, float]:
         """left, right, top, bottom, ink_top, ink_bottom in pixels."""
         staff, ink = self.staff, self.ink
         return (
-            self.x(staff.left),
-            self.x(staff.right),
-            self.y(staff.top),
-            self.y(staff.bottom),
-            self.y(ink.top),
-            self.y(ink.bottom),
+            round(self.x(staff.left), 2),
+            round(self.x(staff.right), 2),
+            round(self.y(staff.top), 2),
+            round(self.y(staff.bottom), 2),
+            round(self.y(ink.top), 2),
+            round(self.y(ink.bottom), 2),
         )
 
 
@@ -165,7 +175,10 @@ def _read_system(
             x, y = pieces[0].middle
             if note.get("class") == "mRest":
                 x = first_beat
-            places[note.get("id") or ""] = Place(system.x(x), system.y(y), index)
+            sign = _sign(note)
+            places[note.get("id") or ""] = Place(
+                system.x(x), system.y(y), index, system.over(sign) if sign else None
+            )
             if before:
                 page.crowded |= _crowd(before, pieces)
             else:
@@ -224,6 +237,12 @@ def _pieces(note: etree._Element) -> list[Box]:
     kinds = ("accid", "dots")
     others = (ink_box(child) for child in note if (child.get("class") or "").split(" ")[0] in kinds)
     return [head, *(box for box in others if box is not None)] if heads else [head]
+
+
+def _sign(note: etree._Element) -> Box | None:
+    """Box of the sign in front of a note, its parentheses included."""
+    drawn = next((child for child in note if child.get("class") == "accid"), None)
+    return None if drawn is None else ink_box(drawn)
 
 
 def ink_box(element: etree._Element) -> Box | None:

@@ -38,6 +38,7 @@ class NotePlace:
 
     x, y          middle of the note head (of a rest: of its sign; a whole-bar rest has the x of its
                   first beat)
+    sign          middle and top of the sign printed in front of it, None for none
     name, words   "B♭" and "B flat"; "rest" for a rest, "" for a drum stroke
     midi_written  written pitch, None for rests and drum strokes
     """
@@ -56,6 +57,7 @@ class NotePlace:
     midi_written: int | None
     name: str
     words: str
+    sign: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +73,10 @@ class BarPlace:
 
 @dataclass(frozen=True, slots=True)
 class SystemPlace:
-    """One system: `top` and `bottom` are the outer staff lines, `ink_top` and `ink_bottom` what is drawn."""
+    """One system: `top` and `bottom` are the outer staff lines, `ink_top` and `ink_bottom` what is drawn.
+
+    key  middle and top of each sign of its key signature, in their order
+    """
 
     index: int
     left: float
@@ -80,6 +85,7 @@ class SystemPlace:
     bottom: float
     ink_top: float
     ink_bottom: float
+    key: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +117,10 @@ class Engraving:
             height=stored["height"],
             notes=tuple(_note_from_json(note) for note in stored["notes"]),
             bars=tuple(BarPlace(**bar) for bar in stored["bars"]),
-            systems=tuple(SystemPlace(**system) for system in stored["systems"]),
+            systems=tuple(
+                SystemPlace(**{**system, "key": tuple((x, y) for x, y in system["key"])})
+                for system in stored["systems"]
+            ),
             fifths=stored["fifths"],
             verdict=Verdict(stored["verdict"]),
         )
@@ -119,7 +128,8 @@ class Engraving:
 
 def _note_from_json(stored: Mapping[str, Any]) -> NotePlace:
     lengths = {name: Fraction(stored[name]) for name in ("beat", "beats", "start")}
-    return NotePlace(**{**stored, **lengths})
+    sign = tuple(stored["sign"]) if stored["sign"] else None
+    return NotePlace(**{**stored, **lengths, "sign": sign})
 
 
 def engrave(
@@ -159,7 +169,7 @@ def engraving_of(part: Part, page: "EngravedPage", *, width_px: int) -> Engravin
         notes=_note_places(part, page),
         bars=_bar_places(part, page),
         systems=tuple(
-            SystemPlace(index, *(round(value, 2) for value in system.edges()))
+            SystemPlace(index, *system.edges(), key=system.key_signs())
             for index, system in enumerate(page.systems)
         ),
         fifths=part.line.fifths,
@@ -212,6 +222,7 @@ def _note_places(part: Part, page: "EngravedPage") -> tuple[NotePlace, ...]:
             midi_written=note.pitch.midi if note.pitch and part.instrument.pitched else None,
             name=_name(part, ref, printed=True),
             words=_name(part, ref, printed=False),
+            sign=page.notes[ref.index].sign,
         )
         for note, ref, tied in zip(line.notes, line.refs(), line.tied_in(), strict=True)
     )

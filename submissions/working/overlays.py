@@ -1,7 +1,6 @@
 """What a step draws on an engraved line: pegs to tap, and a light behind the note that is played now."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -9,6 +8,7 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
 from exercises.music.score import count_text
+from exercises.spots import stretches
 
 if TYPE_CHECKING:
     from exercises.music.engraving import Engraving, NotePlace
@@ -19,32 +19,6 @@ ABOVE = 8
 #: Under the ink: with names and counts in it, or without.
 BELOW_ROWS, BELOW_INK = 40, 10
 PEG_BELOW, PEG_WIDTH, PEG_HEIGHT = 12, 24, 22
-#: A note's own stretch ends half way to its neighbours, and never further than this.
-WIDEST = 30.0
-#: Less before the first note of a system: clef, key and time signature stand there.
-BEFORE_FIRST = 15.0
-
-
-@dataclass(frozen=True, slots=True)
-class Stretch:
-    """Left and right edge of what belongs to one note, in the drawing's pixels."""
-
-    left: float
-    right: float
-
-
-def stretches(engraving: "Engraving") -> tuple[Stretch, ...]:
-    """One for each note and rest; two never overlap."""
-    notes = engraving.notes
-    found = []
-    for note, before, following in zip(notes, (None, *notes[:-1]), (*notes[1:], None), strict=True):
-        left, right = note.x - BEFORE_FIRST, note.x + WIDEST
-        if before is not None and before.system == note.system:
-            left = max(note.x - WIDEST, (before.x + note.x) / 2)
-        if following is not None and following.system == note.system:
-            right = min(right, (note.x + following.x) / 2)
-        found.append(Stretch(left, right))
-    return tuple(found)
 
 
 def note_lights(engraving: "Engraving", *, rows: bool) -> SafeString:

@@ -8,6 +8,7 @@ from typing import Any
 from django.utils.safestring import SafeString, mark_safe
 
 from bandroom.people.instruments import Instrument
+from exercises.drawn_lines import spoken_line
 from exercises.fingering_help import NoteFingering, note_fingerings
 from exercises.models import ExerciseLine
 from exercises.music.counting import TEMPOS, Count, count_off, names_in_rhythm
@@ -17,8 +18,10 @@ from exercises.music.part import Part
 from exercises.music.pitch import Pitch
 from exercises.music.playback import playback
 from exercises.music.reading import NoteReading, Reason, read_part
+from exercises.name_rows import ROWS_ROOM, names_overlay
 from exercises.parts import Layout, engraved_line, part_of, part_policy
-from exercises.reading_help import ROWS_ROOM, names_overlay, place_words, spoken_line
+from exercises.reading_help import place_words
+from exercises.threads import threads
 from submissions.models import Assignment
 from submissions.working.overlays import note_lights, pegs
 
@@ -115,7 +118,9 @@ def signs_line(
         line,
         assignment,
         part,
-        lambda engraving: pegs(engraving, metre=part.line.metre, pressed=pressed),
+        lambda engraving: (
+            pegs(engraving, metre=part.line.metre, pressed=pressed) + threads(engraving, part, readings)
+        ),
         room=PEGS_ROOM,
         data={"notes": {each.ref.index: _told(part, each) for each in readings}},
         role="group",

@@ -214,6 +214,33 @@ def test_a_director_decides_on_the_wall(page_at: PageAt, director: Membership, e
     assert PartChoice.objects.get().octave == 1
 
 
+def test_a_note_is_chosen_by_keys_and_says_why_it_sounds_so(
+    page_at: PageAt, director: Membership, exercise: Exercise
+) -> None:
+    """Concert A, A flat in two flats: an alto's F sharp by its key, then F natural by its sign."""
+    exercise.lines.filter(label="A").update(
+        score={
+            **exercise.lines.get(label="A").score,
+            "bars": [[{"pitch": "A3", "beats": "2"}, {"pitch": "Ab3", "beats": "2"}]],
+        }
+    )
+    page = page_at(1440, director.user)
+    page.goto(f"/exercises/{exercise.pk}/parts/alto_sax/")
+    line = page.locator("[data-reading]").first
+    expect(line).to_contain_text("Choose a note to see why it sounds as it does.")
+    expect(line.locator("[data-thread]:visible")).to_have_count(0)
+    line.locator(".spot:visible").first.focus()
+    page.keyboard.press("Enter")
+    expect(line).to_contain_text("Bar 1, beat 1: F sharp. F is sharp because of the key signature.")
+    expect(line.locator('[data-thread="0"]:visible')).to_have_count(1)
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press(" ")
+    expect(line).to_contain_text("Bar 1, beat 3: F natural. The natural in front of it")
+    expect(page.locator("#say")).to_contain_text("It overrules the sharp in the key signature")
+    expect(line.locator("[data-thread]:visible")).to_have_count(1)
+    expect(line.get_by_role("button", name="Bar 1, beat 3")).to_have_attribute("aria-pressed", "true")
+
+
 def test_a_fingering_is_confirmed_after_a_question(page_at: PageAt, director: Membership, band: Band) -> None:
     page = page_at(390, director.user)
     page.goto("/fingerings/bassoon/")

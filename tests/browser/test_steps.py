@@ -41,8 +41,11 @@ def test_a_tapped_peg_answers_at_once_and_is_kept(page_at: PageAt, sax: Seat, as
     expect(page.get_by_role("button", name="Bar 1, beat 3, F on the page")).to_have_attribute(
         "aria-pressed", "true"
     )
+    thread = page.locator('[data-thread="1"]:visible')
+    expect(thread).to_have_count(1)  # from the sharp of the key signature
     page.get_by_role("button", name="Bar 1, beat 1, G on the page").click()
     expect(page.get_by_role("heading", name="Not this one")).to_be_visible()
+    expect(thread).to_have_count(0)
     expect(page.get_by_text("1 found. 3 to go.")).to_be_visible()
     expect(page.locator("[data-step-page]")).to_have_attribute("data-kept", "2")
     assert StepDone.objects.get().detail["A"]["tapped"] == [0, 1]

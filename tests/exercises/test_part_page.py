@@ -1,15 +1,19 @@
 """One part: both lines, how they are read and fingered; the words shared with students' pages."""
 
+import json
+import re
+
 import pytest
 from django.test import Client
 from django.utils import timezone
 
 from bandroom.people.models import Band
+from exercises.drawn_lines import drawn_line
 from exercises.fingering_help import note_fingerings
 from exercises.models import Exercise, ExerciseLine, FingeringChoice
 from exercises.music.notation import parse_notation
 from exercises.music.score import FOUR_FOUR, line_to_json
-from exercises.reading_help import drawn_line, names_of, reading_guide
+from exercises.reading_help import reading_guide
 from tests import factories
 from tests.exercises.pages import text_of
 
@@ -30,6 +34,25 @@ def test_the_page_shows_both_lines_for_both_screens(client: Client, exercise: Ex
     assert page.count('class="line only-narrow"') == 2
     assert "Line B for Horn" in page
     assert "names__count" not in page
+
+
+def test_every_note_can_be_chosen_and_is_told_why(client: Client, band: Band) -> None:
+    """Concert A flat, B flat, A flat, C: a trumpet's B flat, C, B flat, D."""
+    line = line_of(band, "Ab3 Bb3 Ab3 C4")
+    page = text_of(client.get(f"/exercises/{line.exercise.pk}/parts/trumpet/"))
+    told = json.loads(
+        page.partition('<script id="told-A" type="application/json">')[2].partition("</script>")[0]
+    )
+    assert [(note["place"], note["name"]) for note in told] == [
+        ("Bar 1, beat 1", "B flat"),
+        ("Bar 1, beat 2", "C"),
+        ("Bar 1, beat 3", "B flat"),
+        ("Bar 1, beat 4", "D"),
+    ]
+    assert told[2]["words"] == "Still B flat: the flat on beat 1 lasts to the bar line."
+    wide = page.partition("only-wide")[2].partition("only-narrow")[0]
+    assert re.findall(r'data-thread="(\d)"', wide) == ["0", "2"]
+    assert wide.count('class="spot"') == 4
 
 
 def test_names_and_counts_stand_under_the_notes(client: Client, exercise: Exercise) -> None:
@@ -80,19 +103,7 @@ def test_a_natural_is_said(band: Band) -> None:
     assert guide.notes[1].spoken == "B natural"
 
 
-def test_names_in_rhythm_hold_halves_and_pass_over_rests_and_ties(band: Band) -> None:
-    names = names_of(line=line_of(band, "Bb3:2 F#4~ | F#4:1 rest G F#"), instrument="flute")
-    assert [(name.spoken, name.bar, name.beat, name.held) for name in names] == [
-        ("B flat", 1, "beat 1", "2 beats"),
-        ("F sharp", 1, "beat 3", "3 beats"),
-        ("G", 2, "beat 3", ""),
-        ("F sharp", 2, "beat 4", ""),
-    ]
-
-
 def test_counts_go_through_held_notes_and_stay_in_order(band: Band) -> None:
-    import re  # noqa: PLC0415
-
     drawn = drawn_line(line=line_of(band, "Bb3:2 C4 | D4:4"), instrument="flute", prefix="p", counted=True)
     counts = re.findall(r'names__count" x="([\d.]+)" y="[\d.]+">([^<]+)<', drawn.wide)
     assert [label for _, label in counts] == ["1", "2", "3", "4"] * 2
@@ -103,10 +114,12 @@ def test_counts_go_through_held_notes_and_stay_in_order(band: Band) -> None:
 
 def test_drums_have_a_rhythm_and_no_letters(band: Band) -> None:
     line = line_of(band, "Bb3:2 C4")
-    assert names_of(line=line, instrument="snare") == ()
     guide = reading_guide(line=line, instrument="snare")
     assert (guide.key, guide.watch) == ("", ())
-    assert "the rhythm on one drum" in drawn_line(line=line, instrument="snare", prefix="p").wide
+    drawn = drawn_line(line=line, instrument="snare", prefix="p").wide
+    assert "the rhythm on one drum" in drawn
+    assert 'role="img"' in drawn
+    assert "spot" not in drawn
 
 
 def test_valves_are_shown_without_a_yes_and_keys_only_with_one(band: Band) -> None:

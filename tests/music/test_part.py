@@ -129,8 +129,8 @@ def test_line_with_many_notes_outside_goes_where_it_is_a_stretch():
 #: Home octaves of the first five notes of concert B flat in a first-year band: common practice, no source.
 HOMES = {
     "flute": "Bb4", "oboe": "Bb4", "clarinet": "C4", "bass_clarinet": "C4", "alto_sax": "G4",
-    "tenor_sax": "C5", "bari_sax": "G4", "trumpet": "C4", "horn": "F4", "trombone": "Bb2", "baritone_bc": "Bb2",
-    "baritone_tc": "C4", "tuba": "Bb1", "bells": "Bb4",
+    "tenor_sax": "C5", "bari_sax": "G4", "trumpet": "C4", "horn": "F4", "trombone": "Bb2",
+    "baritone_bc": "Bb2", "baritone_tc": "C4", "tuba": "Bb1", "bells": "Bb4",
 }  # fmt: skip
 
 

@@ -2,8 +2,8 @@
 
 import { say } from "../../../bandroom/js/say.js";
 import { send } from "../../../bandroom/js/csrf.js";
+import { noteButtons, showThread } from "../../../exercises/js/note-buttons.js";
 
-const ARROWS = { ArrowLeft: -1, ArrowRight: 1, ArrowUp: -1, ArrowDown: 1 };
 const page = document.querySelector("[data-step-page]");
 const source = document.getElementById("page-data");
 if (source) begin(JSON.parse(source.textContent));
@@ -17,16 +17,8 @@ function begin(line) {
   const unsent = { note: new Set(), shown: new Set() };
   let sending = false;
 
-  rail.classList.add("is-live");
   find("ticks").open = false;
-  for (const picture of rail.querySelectorAll("svg.line")) {
-    picture.querySelector(".peg")?.setAttribute("tabindex", "0");
-  }
-  rail.addEventListener("click", (event) => {
-    const peg = event.target.closest(".peg");
-    if (peg) tap(Number(peg.dataset.note));
-  });
-  rail.addEventListener("keydown", onKey);
+  noteButtons(rail, { buttons: ".peg", choose: tap });
   for (const box of document.querySelectorAll('#ticks input[name="note"]')) {
     box.addEventListener("change", () => tap(Number(box.value)));
   }
@@ -34,24 +26,6 @@ function begin(line) {
   find("show-one").addEventListener("click", showOne);
   window.addEventListener("online", keep);
   count();
-
-  function onKey(event) {
-    const peg = event.target.closest?.(".peg");
-    if (!peg || event.altKey || event.ctrlKey || event.metaKey) return;
-    if (event.key === "Enter" || event.key === " ") {
-      event.preventDefault();
-      tap(Number(peg.dataset.note));
-      return;
-    }
-    const pegs = [...peg.parentElement.querySelectorAll(".peg")];
-    const at = pegs.indexOf(peg);
-    const next = { Home: pegs[0], End: pegs.at(-1) }[event.key] ?? pegs[at + (ARROWS[event.key] ?? NaN)];
-    if (!next) return;
-    event.preventDefault();
-    peg.setAttribute("tabindex", "-1");
-    next.setAttribute("tabindex", "0");
-    next.focus();
-  }
 
   function tap(index) {
     const told = notes.get(index);
@@ -97,6 +71,7 @@ function begin(line) {
   }
 
   function light(index) {
+    showThread(rail, index);
     for (const peg of rail.querySelectorAll(".peg.is-now")) peg.classList.remove("is-now");
     for (const peg of rail.querySelectorAll(`.peg[data-note="${index}"]`)) peg.classList.add("is-now");
   }
