@@ -74,6 +74,7 @@ def send_take(*, seat: Seat, posting: Posting, labels: str, style: int, at: date
         origin=Take.Origin.RECORDER,
         recorded_at=at - timedelta(minutes=2),
         lead_seconds=None,
+        tempos={},
     )
     membership = Membership.objects.get(band_id=posting.assignment.band_id, user_id=seat.student_id)
     own = OwnPosting(posting=posting, seat=seat, turn_in=None)

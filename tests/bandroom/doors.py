@@ -75,6 +75,7 @@ DOORS: tuple[Door, ...] = (
     get("people:sign-in-staff", STUDENT | STAFF, 302, own=True, visitor=200),
     post("people:sign-in-staff", STUDENT | STAFF, 200, own=True, visitor=200),
     post("people:sign-out", STUDENT | STAFF, 302, own=True, visitor=302),
+    post("people:set-reading", SIGNED_IN, 302, visitor=302),
     get("people:set-password", NOBODY, 404, "uid", "token", visitor=404),
     post("people:set-password", NOBODY, 404, "uid", "token", visitor=404),
     get("people:password", STAFF, 200, own=True),

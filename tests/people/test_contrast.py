@@ -11,7 +11,9 @@ from pathlib import Path
 import pytest
 
 CSS = Path(__file__).parents[2] / "bandroom" / "static" / "bandroom" / "css"
-TOKENS = dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{3,6});", (CSS / "tokens.css").read_text()))
+COLOUR = re.compile(r"--([a-z-]+): (#[0-9a-f]{3,6});")
+TOKENS = dict(COLOUR.findall((CSS / "tokens.css").read_text()))
+STRONG = TOKENS | dict(COLOUR.findall((CSS / "strong.css").read_text()))
 
 TEXT_PAIRS = [
     ("ink", "paper"), ("ink", "felt"), ("ink", "mist"), ("ink", "brass"), ("ink", "brass-lit"),
@@ -60,14 +62,19 @@ def test_edges_are_three_to_one_or_better(edge: str, ground: str) -> None:
     assert contrast(TOKENS[edge], TOKENS[ground]) >= 3
 
 
-def test_colours_are_named_in_the_tokens_alone() -> None:
+def test_colours_are_named_in_tokens_alone() -> None:
     elsewhere = {
         sheet.name: re.findall(r"(?<!url\()#[0-9a-f]{3,8}\b(?=[;\s])", sheet.read_text())
         for sheet in CSS.glob("*.css")
-        if sheet.name != "tokens.css"
+        if sheet.name not in {"tokens.css", "strong.css"}
     }
     assert {name: found for name, found in elsewhere.items() if found} == {}
 
 
 def test_the_stylesheets_are_light() -> None:
     assert sum(sheet.stat().st_size for sheet in CSS.glob("*.css")) <= 60_000
+
+
+@pytest.mark.parametrize(("one", "ground"), [*TEXT_PAIRS, *EDGE_PAIRS])
+def test_strong_contrast_is_ten_to_one_or_better(one: str, ground: str) -> None:
+    assert contrast(STRONG[one], STRONG[ground]) >= 10

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from bandroom.people.forms.sign_in import StaffSignInForm, StudentSignInForm
 from bandroom.people.models import Band, Membership
+from bandroom.people.reading import forget
 from bandroom.people.seated import SeatedSection, SeatedStudent
 
 # The band that anyone may see at the door: chairs of no band in particular.
@@ -93,5 +94,9 @@ def _safe_next(request: HttpRequest) -> str:
 
 @require_POST
 def sign_out(request: HttpRequest) -> HttpResponse:
+    is_shared = request.session.get_expire_at_browser_close()
     logout(request)
-    return redirect(settings.LOGOUT_REDIRECT_URL)
+    response = redirect(settings.LOGOUT_REDIRECT_URL)
+    if is_shared:
+        forget(response)
+    return response
