@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from functools import cache
 
 from exercises.music.pitch import Pitch
+from exercises.music.voice import gettext as _
+from exercises.music.voice import gettext_noop, listed, ngettext
 
 #: Tubing of each valve combination in semitones, 1-2 before 3 alone because it is better in tune.
 VALVES: Mapping[str, int] = {"0": 0, "2": 1, "1": 2, "1-2": 3, "3": 3, "2-3": 4, "1-3": 5, "1-2-3": 6}
@@ -20,6 +22,16 @@ FOURTH_VALVE: Mapping[str, str] = {"1-3": "4", "1-2-3": "2-4"}
 SLIDE: Mapping[str, int] = {str(position): position - 1 for position in range(1, 8)}
 #: With the trigger: position and the notes it is used for (longer positions, so they lie further out).
 TRIGGER: Mapping[int, str] = {48: "T1", 41: "T1", 47: "T2", 40: "T2"}
+
+_POSITIONS: Mapping[str, str] = {
+    "1": gettext_noop("1st position"),
+    "2": gettext_noop("2nd position"),
+    "3": gettext_noop("3rd position"),
+    "4": gettext_noop("4th position"),
+    "5": gettext_noop("5th position"),
+    "6": gettext_noop("6th position"),
+    "7": gettext_noop("7th position"),
+}
 
 FLAT_SEVENTH = "The seventh harmonic is about 31 cents flat: the slide must come in a little."
 SAME_LENGTH = "As long as 1-2, but flatter: only for quick changes."
@@ -128,9 +140,8 @@ def _choice(way: tuple[str, int], horn: BrassHorn) -> BrassChoice:
 
 def positions_words(position: str) -> str:
     """ "4th position"; "1st position with the trigger" for T1."""
-    number = position.removeprefix("T")
-    ordinal = {"1": "1st", "2": "2nd", "3": "3rd"}.get(number, f"{number}th")
-    return f"{ordinal} position" + (" with the trigger" if position.startswith("T") else "")
+    words = _(_POSITIONS[position.removeprefix("T")])
+    return _("{position} with the trigger").format(position=words) if position.startswith("T") else words
 
 
 def valves_words(fingering: str) -> str:
@@ -138,9 +149,9 @@ def valves_words(fingering: str) -> str:
     thumb = fingering.startswith("T")
     pressed = [valve for valve in fingering.removeprefix("T").split("-") if valve != "0"]
     if not pressed:
-        return "Thumb, no valves" if thumb else "No valves"
-    if len(pressed) == 1:
-        words = f"valve {pressed[0]}"
+        return _("Thumb, no valves") if thumb else _("No valves")
+    if thumb:
+        words = ngettext("Thumb and valve {valves}", "Thumb and valves {valves}", len(pressed))
     else:
-        words = f"valves {', '.join(pressed[:-1])} and {pressed[-1]}"
-    return f"Thumb and {words}" if thumb else words[0].upper() + words[1:]
+        words = ngettext("Valve {valves}", "Valves {valves}", len(pressed))
+    return words.format(valves=listed(pressed))

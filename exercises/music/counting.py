@@ -11,11 +11,13 @@ from fractions import Fraction
 from exercises.music.errors import MusicError
 from exercises.music.part import Part
 from exercises.music.score import Line, Metre
+from exercises.music.voice import gettext as _
+from exercises.music.voice import gettext_noop
 
 #: Tempos offered to beginners, in quarter notes a minute.
 TEMPOS = (50, 60, 72, 84, 96)
 SLOWEST_TEMPO, FASTEST_TEMPO = 40, 120
-READY, PLAY = "ready", "play"
+READY, PLAY = gettext_noop("ready"), gettext_noop("play")
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,11 +76,11 @@ def count_off(
         bars = 2 if slow or counts_in_bar < 4 else 1
     if bars not in (0, 1, 2):
         raise MusicError("A count-off has 0, 1 or 2 bars.")
-    labels = [str(number) for _ in range(bars) for number in range(1, counts_in_bar + 1)]
+    labels = [str(number) for _bar in range(bars) for number in range(1, counts_in_bar + 1)]
     if lead_in:
         labels = _pickup_labels(counts_in_bar, int(lead_in // metre.count_unit))
     elif len(labels) >= 2:
-        labels[-2:] = [READY, PLAY]
+        labels[-2:] = [_(READY), _(PLAY)]
     said = [True] * len(labels)
     if slow and bars == 2 and counts_in_bar == 4 and not lead_in:
         labels[:4], said[:4] = ["1", "", "2", ""], [True, False, True, False]
@@ -99,7 +101,7 @@ def _pickup_labels(counts_in_bar: int, before_pickup: int) -> list[str]:
     """A full bar, then the counts up to the pickup, the last of them "ready"."""
     labels = [str(number) for number in range(1, counts_in_bar + 1)]
     labels += [str(number) for number in range(1, before_pickup + 1)]
-    labels[-1] = READY
+    labels[-1] = _(READY)
     return labels
 
 

@@ -13,6 +13,8 @@ from html import escape
 
 from exercises.music.fingering_tables import Kind, Row
 from exercises.music.keyboard import bar_picture
+from exercises.music.voice import gettext as _
+from exercises.music.voice import gettext_noop, pgettext
 
 #: Round and square keys, in the picture's own units.
 _ROUND, _SQUARE, _BAR_HEIGHT = 19, 36, 20
@@ -93,7 +95,7 @@ _PICTURES: Mapping[str, _Picture] = {
     "clarinet": _Picture(
         (26, 12, 262, 370),
         (
-            _bar("REG", 92, 30, "reg"),
+            _bar("REG", 92, 30, gettext_noop("reg")),
             _Shape("Th", _Form.MOON, 104, 68, "T"),
             _bar("ThroatG#", 200, 34, "G♯"),
             _bar("ThroatA", 200, 56, "A"),
@@ -103,8 +105,8 @@ _PICTURES: Mapping[str, _Picture] = {
             _bar("L_F#/C#", 106, 178, "F♯/C♯", 48),
             _bar("L_F/C", 56, 200, "F/C", 48),
             _bar("L_C#/G#", 106, 200, "C♯/G♯", 48),
-            _bar("Side2", 208, 196, "side 2", 48),
-            _bar("Side1", 208, 218, "side 1", 48),
+            _bar("Side2", 208, 196, gettext_noop("side 2"), 48),
+            _bar("Side1", 208, 218, gettext_noop("side 1"), 48),
             _bar("Sliver", 192, 307, "", 22),
             _bar("R_Ab/Eb", 204, 340, "A♭/E♭", 48),
             _bar("R_F#/C#", 254, 340, "F♯/C♯", 48),
@@ -182,9 +184,9 @@ def diagram_svg(
         case Kind.SLIDE:
             box, drawn = _slide(row.keys or (), bool(ringed))
         case Kind.MALLETS:
-            box, drawn = bar_picture(row.midi, stick=row.choice)
+            box, drawn = bar_picture(row.midi, stick=_hand(row.choice))
         case Kind.STICKS:
-            box, drawn = (0, 0, 60, 60), _stick(row.choice)
+            box, drawn = (0, 0, 60, 60), _stick(_hand(row.choice))
     return _wrapped(box, drawn, f"{name}: {row.words}" if name else row.words, row.kind, place)
 
 
@@ -272,9 +274,20 @@ def _label(shape: _Shape, down: bool) -> str:
     if not shape.label:
         return ""
     x = shape.x - 8 if shape.form is _Form.MOON else shape.x
-    small = ' font-size="12"' if len(shape.label) > 2 else ""
+    small = ' font-size="12"' if len(_said(shape.label)) > 2 else ""
     y = shape.y + 14 if shape.form is _Form.HALF else shape.y + 5
-    return _text(x, y, shape.label, down, small)
+    return _text(x, y, _said(shape.label), down, small)
+
+
+def _said(label: str) -> str:
+    """T stands for the thumb; names of notes are the same in every language."""
+    if label == "T":
+        return pgettext("thumb", "T")
+    return _(label) if label[:1].islower() else label
+
+
+def _hand(stick: str) -> str:
+    return pgettext("right hand", "R") if stick == "R" else pgettext("left hand", "L")
 
 
 def _text(x: float, y: float, label: str, down: bool, more: str = "") -> str:
@@ -349,7 +362,7 @@ def _slide(keys: Collection[str], ringed: bool) -> tuple[tuple[float, float, flo
             parts.append(_outline(x, 34, 14, 20, 5))
     if "T" in keys:
         parts.append(_rect(_SLIDE_FIRST - 6, 84, 52, 20, ' class="is-down" fill="currentColor"'))
-        parts.append(_text(_SLIDE_FIRST - 6, 89, "trigger", True, ' font-size="12"'))
+        parts.append(_text(_SLIDE_FIRST - 6, 89, _("trigger"), True, ' font-size="12"'))
     return (0, 4, last + 26, 94 if "T" in keys else 68), "".join(parts)
 
 

@@ -26,6 +26,8 @@ from exercises.music.errors import MusicError
 from exercises.music.instruments import Trust, instrument
 from exercises.music.keywork import WOODWIND_TABLE, key_ids, keys_words
 from exercises.music.pitch import Pitch
+from exercises.music.voice import gettext as _
+from exercises.music.voice import gettext_noop
 
 PRIMARY = "primary"
 #: Above its throat notes the bass clarinet has vents of its own: no rows there.
@@ -39,9 +41,9 @@ _TROMBONE_RAISED = {
     67: "Players mostly take a raised 2nd position here.",
 }
 _WHICH_TUBA = "For a tuba in BB flat: one in E flat or CC has other fingerings."
-_THIRD_SLIDE = "This one is sharp: the third slide goes out a little."
-_BASS_CLEF_SHARP = "Three valves are very sharp here: listen and lip it down."
-_FAR_REACH = "A long reach: stretch the arm, or let your director show you the trick."
+_THIRD_SLIDE = gettext_noop("This one is sharp: the third slide goes out a little.")
+_BASS_CLEF_SHARP = gettext_noop("Three valves are very sharp here: listen and lip it down.")
+_FAR_REACH = gettext_noop("A long reach: stretch the arm, or let your director show you the trick.")
 
 
 class Kind(StrEnum):
@@ -78,10 +80,10 @@ class Row:
     id            stable name, "saxophone:66:chromatic_F#", under which a director's yes is kept
     choice        "primary" or the name of the alternate
     keys          what is pressed: key ids, valves ("1", "T"), a position ("4"), sticks; None if not given
-    words         the same for the ear and the screen reader
     when          for an alternate, when it is used
     hint          one more thing to know, for the student too
     for_director  what a director should know when confirming the row
+    spelled       the note as it is written, of a row made for one note of a line
     """
 
     id: str
@@ -90,12 +92,17 @@ class Row:
     midi: int
     choice: str
     keys: tuple[str, ...] | None
-    words: str
     when: str
     hint: str
     certainty: str
     trust: Trust
     for_director: str = ""
+    spelled: Pitch | None = None
+
+    @property
+    def words(self) -> str:
+        """What is pressed, for the ear and the screen reader."""
+        return _not_given() if self.keys is None else keys_in_words(self, self.keys)
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +171,6 @@ def _woodwind_row(table: str, midi: int, choice: Mapping[str, Any], note: Mappin
         midi=midi,
         choice=choice["id"],
         keys=None if keys is None else tuple(keys),
-        words="Not given: ask your director." if keys is None else keys_words(table, keys),
         when=choice.get("when", ""),
         hint=note.get("hint", "") if choice["id"] == PRIMARY else "",
         certainty=note["certainty"],
@@ -214,7 +220,6 @@ def _brass_row(table: str, midi: int, choice: str, way: BrassChoice) -> Row:
         midi=midi,
         choice=choice,
         keys=_brass_keys(way.fingering, slide),
-        words=positions_words(way.fingering) if slide else valves_words(way.fingering),
         when="" if choice == PRIMARY else way.note or "Another way to the same note.",
         hint=_brass_hint(table, way.fingering) if choice == PRIMARY else "",
         certainty="medium" if disputed else "high",
@@ -244,8 +249,8 @@ def _corrected(
     corrected = {midi: [_correct(row, own.get(row.id)) for row in choices] for midi, choices in rows.items()}
     known = {row.id for choices in rows.values() for row in choices}
     for ident, change in own.items():
-        name, _, rest = ident.partition(":")
-        midi_text, _, choice = rest.partition(":")
+        name, _colon, rest = ident.partition(":")
+        midi_text, _colon, choice = rest.partition(":")
         if name != table or ident in known or not midi_text.isdecimal() or int(midi_text) not in rows:
             continue
         model = rows[int(midi_text)][0]
@@ -272,7 +277,6 @@ def _correct(row: Row, change: OwnRow | None) -> Row:
     return replace(
         row,
         keys=keys,
-        words=row.words if keys is None else keys_in_words(row.table, row.kind, keys),
         hint=change.hint or row.hint,
         when=change.when or row.when,
     )
@@ -291,11 +295,25 @@ def check_keys(table: str, kind: Kind, keys: tuple[str, ...]) -> None:
             raise MusicError(f"There is no key “{key}” here: choose from the keys in the picture.")
 
 
-def keys_in_words(table: str, kind: Kind, keys: tuple[str, ...]) -> str:
-    if kind is Kind.KEYS:
-        return keys_words(table, keys)
+def keys_in_words(row: Row, keys: tuple[str, ...]) -> str:
+    if row.kind is Kind.KEYS:
+        return keys_words(row.table, keys)
+    if row.kind in (Kind.MALLETS, Kind.STICKS):
+        return _stick_words(row)
     thumb = "T" if "T" in keys else ""
     rest = [key for key in keys if key != "T"]
-    if kind is Kind.SLIDE:
+    if row.kind is Kind.SLIDE:
         return positions_words(thumb + (rest[0] if rest else "1"))
     return valves_words(thumb + ("-".join(rest) or "0"))
+
+
+def _stick_words(row: Row) -> str:
+    right = row.keys == ("R",)
+    if row.kind is Kind.MALLETS and row.spelled is not None:
+        words = _("Right stick on {note}") if right else _("Left stick on {note}")
+        return words.format(note=row.spelled.spoken)
+    return _("Right stick") if right else _("Left stick")
+
+
+def _not_given() -> str:
+    return _("Not given: ask your director.")

@@ -26,9 +26,11 @@ from exercises.music.little_fingers import clarinet_sides
 from exercises.music.part import Part
 from exercises.music.pitch import Pitch
 from exercises.music.slide_travel import slide_positions
+from exercises.music.voice import gettext as _
+from exercises.music.voice import gettext_noop
 
-RIGHT_HAND_DOWN = "Keep the right hand down: the next note needs it."
-MANY_FINGERS = "Many fingers move here: think of the next note before you leave this one."
+RIGHT_HAND_DOWN = gettext_noop("Keep the right hand down: the next note needs it.")
+MANY_FINGERS = gettext_noop("Many fingers move here: think of the next note before you leave this one.")
 #: Clarinet throat notes, and the notes over the break for which the right hand can wait on its holes.
 _THROAT = frozenset(Pitch.parse(name).midi for name in ("G4", "G#4", "A4", "Bb4"))
 _OVER_THE_BREAK = frozenset(Pitch.parse(name).midi for name in ("B4", "C5", "C#5", "D5"))
@@ -179,7 +181,7 @@ def _by_rules(
     beside = (*heights[max(0, place - 1) : place], *heights[place + 1 : place + 2])
     neighbours = [other for other in beside if other is not None]
     rule = next((rule for rule in rules if rule.fits(midi, neighbours, settings)), None)
-    return _Pick(rule.use, rule.say) if rule else _Pick()
+    return _Pick(rule.use, _(rule.say)) if rule else _Pick()
 
 
 @cache
@@ -232,12 +234,12 @@ def _as_student_sees(given: Fingering | None, confirmed: frozenset[str]) -> Fing
 
 def _hint(table: str, row: Row, following: int | None) -> str:
     if table == "clarinet" and row.midi in _THROAT and following in _OVER_THE_BREAK:
-        return RIGHT_HAND_DOWN
+        return _(RIGHT_HAND_DOWN)
     if following is not None:
         for low, high in _BIG_CHANGES.get(table, ()):
             if {row.midi, following} == {Pitch.parse(low).midi, Pitch.parse(high).midi}:
-                return MANY_FINGERS
-    return row.hint
+                return _(MANY_FINGERS)
+    return _(row.hint)
 
 
 def _sticks(part: Part, table: str, settings: FingeringSettings) -> tuple[Fingering | None, ...]:
@@ -252,8 +254,6 @@ def _sticks(part: Part, table: str, settings: FingeringSettings) -> tuple[Finger
             found.append(None)
             continue
         stick = "R" if right else "L"
-        hand = "Right" if right else "Left"
-        words = f"{hand} stick" + (f" on {note.pitch.spoken}" if kind is Kind.MALLETS else "")
         row = Row(
             id=row_id(table, note.pitch.midi, stick),
             table=table,
@@ -261,7 +261,7 @@ def _sticks(part: Part, table: str, settings: FingeringSettings) -> tuple[Finger
             midi=note.pitch.midi,
             choice=stick,
             keys=(stick,),
-            words=words,
+            spelled=note.pitch,
             when="",
             hint="",
             certainty="common practice",

@@ -8,6 +8,7 @@ from html import escape
 
 from exercises.music.part import Part
 from exercises.music.pitch import Pitch
+from exercises.music.voice import gettext as _
 
 #: Semitones of the front row (C D E F G A B); the others stand behind.
 _FRONT = (0, 2, 4, 5, 7, 9, 11)
@@ -102,8 +103,10 @@ def _neighbours(part: Part) -> Iterator[tuple[Pitch, Pitch]]:
 
 def _words(label: str, names: Mapping[int, str], steps: Mapping[tuple[int, int], tuple[str, str]]) -> str:
     listed = ", ".join(names[midi] for midi in sorted(names))
-    half = "; ".join(f"{low} to {high}" for _, (low, high) in sorted(steps.items()))
-    said = f"Keys from low to high: {listed}." + (f" Half steps: {half}." if half else " No half steps.")
+    to = _("{low} to {high}")
+    half = "; ".join(to.format(low=low, high=high) for _place, (low, high) in sorted(steps.items()))
+    said = _("Keys from low to high: {keys}.").format(keys=listed)
+    said += " " + (_("Half steps: {steps}.").format(steps=half) if half else _("No half steps."))
     return f"{label}. {said}" if label else said
 
 

@@ -8,6 +8,8 @@ from functools import cache
 from types import MappingProxyType
 
 from exercises.music.pitch import Interval, Pitch
+from exercises.music.voice import gettext as _
+from exercises.music.voice import listed, ngettext
 
 SHARP_ORDER = "FCGDAEB"
 MOST_FIFTHS = 7
@@ -39,17 +41,19 @@ def tonic(fifths: int, *, octave: int = 4) -> Pitch:
 
 def key_name(fifths: int) -> str:
     """ "B flat major" for -2."""
-    return f"{tonic(fifths).spoken} major"
+    return _("{tonic} major").format(tonic=tonic(fifths).spoken)
 
 
 def key_words(fifths: int) -> str:
     """ "2 flats: B and E" for -2; what a student looks for at the start of the line."""
     if fifths == 0:
-        return "no sharps or flats"
+        return _("no sharps or flats")
     letters = key_letters(fifths)
-    kind = "sharp" if fifths > 0 else "flat"
-    listed = letters[0] if len(letters) == 1 else f"{', '.join(letters[:-1])} and {letters[-1]}"
-    return f"{len(letters)} {kind}{'' if len(letters) == 1 else 's'}: {listed}"
+    if fifths > 0:
+        words = ngettext("{count} sharp: {letters}", "{count} sharps: {letters}", len(letters))
+    else:
+        words = ngettext("{count} flat: {letters}", "{count} flats: {letters}", len(letters))
+    return words.format(count=len(letters), letters=listed(letters))
 
 
 def fifths_of(interval: Interval) -> int:

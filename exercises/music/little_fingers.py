@@ -7,6 +7,9 @@ preferred where both are free. Common practice, no source.
 
 from collections.abc import Mapping, Sequence
 
+from exercises.music.voice import gettext as _
+from exercises.music.voice import gettext_noop
+
 #: Written MIDI numbers by key name, low register and the twelfth above.
 EITHER_SIDE: Mapping[int, str] = {52: "E/B", 53: "F/C", 54: "F#/C#", 71: "E/B", 72: "F/C", 73: "F#/C#"}
 ONE_SIDE: Mapping[int, tuple[str, str]] = {
@@ -16,8 +19,10 @@ ONE_SIDE: Mapping[int, tuple[str, str]] = {
     75: ("R", "Ab/Eb"),
 }
 
-OTHER_HAND = "Use the left little finger here: the note beside it needs the right one."
-SAME_FINGER_TWICE = "The same little finger twice in a row cannot be avoided here: ask your director."
+OTHER_HAND = gettext_noop("Use the left little finger here: the note beside it needs the right one.")
+SAME_FINGER_TWICE = gettext_noop(
+    "The same little finger twice in a row cannot be avoided here: ask your director."
+)
 #: Cost of the same finger on another key, and of leaving the right hand, in the walk below.
 _SLIDE_COST, _LEFT_COST = 10, 1
 
@@ -29,9 +34,9 @@ def clarinet_sides(heights: Sequence[int | None]) -> list[tuple[str, str] | None
     for place, (midi, side) in enumerate(zip(heights, sides, strict=True)):
         choice = reason = ""
         if midi is not None and midi in EITHER_SIDE and side == "L":
-            choice, reason = f"left_{EITHER_SIDE[midi]}", OTHER_HAND
+            choice, reason = f"left_{EITHER_SIDE[midi]}", _(OTHER_HAND)
         if place and _slides(heights[place - 1], sides[place - 1], midi, side):
-            choice, reason = choice or "primary", SAME_FINGER_TWICE
+            choice, reason = choice or "primary", _(SAME_FINGER_TWICE)
         picks.append((choice, reason) if choice else None)
     return picks
 

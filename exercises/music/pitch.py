@@ -10,12 +10,19 @@ from dataclasses import dataclass
 from typing import Self
 
 from exercises.music.errors import MusicError
+from exercises.music.voice import gettext, gettext_noop
 
 LETTERS = "CDEFGAB"
 SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 LOWEST_OCTAVE, HIGHEST_OCTAVE = 0, 9
 
-_SPOKEN = {-2: " double flat", -1: " flat", 0: "", 1: " sharp", 2: " double sharp"}
+_SPOKEN = {
+    -2: gettext_noop("{letter} double flat"),
+    -1: gettext_noop("{letter} flat"),
+    0: gettext_noop("{letter} natural"),
+    1: gettext_noop("{letter} sharp"),
+    2: gettext_noop("{letter} double sharp"),
+}
 _PRINTED = {-2: "𝄫", -1: "♭", 0: "", 1: "♯", 2: "𝄪"}
 _NAME = re.compile(r"([A-Ga-g])(bb|b|##|#|♭♭|♭|♯♯|♯|𝄫|𝄪)?(-?\d+)")
 _ALTERS = {"": 0, "b": -1, "bb": -2, "#": 1, "##": 2, "♭": -1, "♭♭": -2, "♯": 1, "♯♯": 2, "𝄫": -2, "𝄪": 2}
@@ -80,7 +87,12 @@ class Pitch:
     @property
     def spoken(self) -> str:
         """As said in class, without the octave: "B flat"."""
-        return self.letter + _SPOKEN[self.alter]
+        return self.spoken_in_full if self.alter else self.letter
+
+    @property
+    def spoken_in_full(self) -> str:
+        """ "B natural" too, where that is news."""
+        return gettext(_SPOKEN[self.alter]).format(letter=self.letter)
 
     @property
     def printed_letter(self) -> str:

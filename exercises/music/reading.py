@@ -18,7 +18,9 @@ from enum import StrEnum
 from exercises.music.keys import key_alters
 from exercises.music.part import Part
 from exercises.music.pitch import Pitch
-from exercises.music.score import Line, Note, NoteRef, count_text
+from exercises.music.score import Line, Note, NoteRef, count_text, on_count_text
+from exercises.music.voice import gettext as _
+from exercises.music.voice import gettext_noop
 
 
 class Sign(StrEnum):
@@ -53,12 +55,13 @@ SIGN_OF_ALTER = {
     2: Sign.DOUBLE_SHARP,
 }
 SIGN_WORDS = {
-    Sign.DOUBLE_FLAT: "double flat",
-    Sign.FLAT: "flat",
-    Sign.NATURAL: "natural",
-    Sign.SHARP: "sharp",
-    Sign.DOUBLE_SHARP: "double sharp",
+    Sign.DOUBLE_FLAT: gettext_noop("double flat"),
+    Sign.FLAT: gettext_noop("flat"),
+    Sign.NATURAL: gettext_noop("natural"),
+    Sign.SHARP: gettext_noop("sharp"),
+    Sign.DOUBLE_SHARP: gettext_noop("double sharp"),
 }
+REST = gettext_noop("Rest: count it, do not play.")
 SIGN_PRINTED = {
     Sign.DOUBLE_FLAT: "𝄫",
     Sign.FLAT: "♭",
@@ -118,7 +121,7 @@ def read(line: Line, *, courtesy: bool = True) -> tuple[NoteReading, ...]:
             state = _BarState(owed=dict(state.altered) if courtesy else {})
             bar = ref.bar
         if note.pitch is None:
-            readings.append(NoteReading(ref, None, False, Reason.REST, None, "Rest: count it, do not play."))
+            readings.append(NoteReading(ref, None, False, Reason.REST, None, _(REST)))
             held = None
             continue
         in_key = key.get(note.pitch.letter, 0)
@@ -142,8 +145,8 @@ def _read_unpitched(line: Line) -> tuple[NoteReading, ...]:
 
     def words(note: Note) -> tuple[Reason, str]:
         if note.is_rest:
-            return Reason.REST, "Rest: count it, do not play."
-        return Reason.UNPITCHED, "One stroke: read the rhythm."
+            return Reason.REST, _(REST)
+        return Reason.UNPITCHED, _("One stroke: read the rhythm.")
 
     return tuple(
         NoteReading(ref, None, False, words(note)[0], None, words(note)[1])
@@ -171,9 +174,11 @@ def _read_note(
         state.signs[place] = _Mark(pitch.alter, ref)
         return _other_octave_reading(pitch, ref, other, in_key, line)
     if in_key:
-        words = f"{pitch.letter} is {_kind(pitch)} because of the key signature."
+        words = _("{letter} is {kind} because of the key signature.").format(
+            letter=pitch.letter, kind=_kind(pitch.alter)
+        )
         return NoteReading(ref, None, False, Reason.KEY, None, words)
-    words = f"Plain {pitch.letter}: no sign, and not in the key signature."
+    words = _("Plain {letter}: no sign, and not in the key signature.").format(letter=pitch.letter)
     return NoteReading(ref, None, False, Reason.PLAIN, None, words)
 
 
@@ -192,66 +197,75 @@ def _other_octave(pitch: Pitch, state: _BarState) -> _Mark | None:
     return None
 
 
-def _kind(pitch: Pitch) -> str:
-    return SIGN_WORDS[SIGN_OF_ALTER[pitch.alter]]
-
-
-def _mark_kind(mark: _Mark) -> str:
-    return SIGN_WORDS[SIGN_OF_ALTER[mark.alter]]
+def _kind(alter: int) -> str:
+    return _(SIGN_WORDS[SIGN_OF_ALTER[alter]])
 
 
 def _on(ref: NoteRef, here: NoteRef, line: Line) -> str:
     """Where a cause stands, as seen from `here`: "on beat 2", "in bar 1 on beat 2"."""
-    count = count_text(ref.beat, line.metre)
-    place = f"on {count}" if count.startswith("beat") else count.replace("the", "on the", 1)
-    return place if ref.bar == here.bar else f"in bar {ref.bar} {place}"
+    place = on_count_text(ref.beat, line.metre)
+    return place if ref.bar == here.bar else _("in bar {bar} {place}").format(bar=ref.bar, place=place)
 
 
 def _signed(pitch: Pitch, ref: NoteRef, mark: _Mark | None, in_key: int, line: Line) -> NoteReading:
-    words = f"The {_kind(pitch)} in front of it makes it {pitch.letter} {_kind(pitch)}."
+    words = _("The {sign} in front of it makes it {note}.").format(
+        sign=_kind(pitch.alter), note=pitch.spoken_in_full
+    )
     if mark:
-        words += f" It ends the {_mark_kind(mark)} {_on(mark.ref, ref, line)}."
+        ended = _("It ends the {sign} {place}.")
+        words += " " + ended.format(sign=_kind(mark.alter), place=_on(mark.ref, ref, line))
     elif in_key:
-        key_kind = SIGN_WORDS[SIGN_OF_ALTER[in_key]]
-        words += f" It overrules the {key_kind} in the key signature until the bar line."
+        overruled = _("It overrules the {sign} in the key signature until the bar line.")
+        words += " " + overruled.format(sign=_kind(in_key))
     return NoteReading(ref, SIGN_OF_ALTER[pitch.alter], False, Reason.SIGN, None, words)
 
 
 def _carried(pitch: Pitch, ref: NoteRef, mark: _Mark, in_key: int, line: Line) -> NoteReading:
     reason = Reason.CARRIED if pitch.alter != in_key else Reason.SIGN_CANCELLED
-    words = (
-        f"Still {pitch.letter} {_kind(pitch)}: the {_mark_kind(mark)} {_on(mark.ref, ref, line)} "
-        "lasts to the bar line."
+    words = _("Still {note}: the {sign} {place} lasts to the bar line.").format(
+        note=pitch.spoken_in_full, sign=_kind(mark.alter), place=_on(mark.ref, ref, line)
     )
     return NoteReading(ref, None, False, reason, mark.ref, words)
 
 
 def _tied(pitch: Pitch, ref: NoteRef, start: NoteRef, line: Line) -> NoteReading:
-    words = f"Held over from {_held_from(start, ref, line)}: the same {pitch.spoken}, no new start."
+    words = _("Held over from {place}: the same {note}, no new start.").format(
+        place=_held_from(start, ref, line), note=pitch.spoken
+    )
     return NoteReading(ref, None, False, Reason.TIE, start, words)
 
 
 def _held_from(start: NoteRef, ref: NoteRef, line: Line) -> str:
     count = count_text(start.beat, line.metre)
-    return count if start.bar == ref.bar else f"bar {start.bar}, {count}"
+    return count if start.bar == ref.bar else _("bar {bar}, {count}").format(bar=start.bar, count=count)
 
 
 def _back_after_bar_line(pitch: Pitch, ref: NoteRef, owed: _Mark, in_key: int) -> NoteReading:
-    ended = f"The bar line ended the {_mark_kind(owed)} of bar {owed.ref.bar}"
     if in_key:
-        reason, words = (
-            Reason.RESET_KEY,
-            f"{ended}: {pitch.letter} is {_kind(pitch)} again, as in the key signature.",
+        reason = Reason.RESET_KEY
+        words = _(
+            "The bar line ended the {sign} of bar {bar}: {letter} is {kind} again, as in the key signature."
         )
     else:
-        reason, words = Reason.RESET_PLAIN, f"{ended}: {pitch.letter} is plain again."
+        reason = Reason.RESET_PLAIN
+        words = _("The bar line ended the {sign} of bar {bar}: {letter} is plain again.")
+    words = words.format(
+        sign=_kind(owed.alter), bar=owed.ref.bar, letter=pitch.letter, kind=_kind(pitch.alter)
+    )
     return NoteReading(ref, SIGN_OF_ALTER[pitch.alter], True, reason, owed.ref, words)
 
 
 def _other_octave_reading(pitch: Pitch, ref: NoteRef, other: _Mark, in_key: int, line: Line) -> NoteReading:
-    stays = f"{_kind(pitch)}, as in the key signature" if in_key else "plain"
-    words = (
-        f"The {_mark_kind(other)} {_on(other.ref, ref, line)} was on the other {pitch.letter}: "
-        f"this one stays {stays}."
+    if in_key:
+        words = _(
+            "The {sign} {place} was on the other {letter}: this one stays {kind}, as in the key signature."
+        )
+    else:
+        words = _("The {sign} {place} was on the other {letter}: this one stays plain.")
+    words = words.format(
+        sign=_kind(other.alter),
+        place=_on(other.ref, ref, line),
+        letter=pitch.letter,
+        kind=_kind(pitch.alter),
     )
     return NoteReading(ref, SIGN_OF_ALTER[pitch.alter], True, Reason.OTHER_OCTAVE, other.ref, words)

@@ -14,6 +14,7 @@ from typing import Any, Self
 from exercises.music.errors import MusicError
 from exercises.music.keys import MOST_FIFTHS
 from exercises.music.pitch import Pitch
+from exercises.music.voice import gettext as _
 
 #: Note values that the page can show, in quarter notes: name as in MusicXML and number of dots.
 NOTE_VALUES: Mapping[Fraction, tuple[str, int]] = {
@@ -218,8 +219,20 @@ def count_text(beat: Fraction, metre: Metre) -> str:
     count = 1 + (beat - 1) / metre.count_unit
     whole, part = divmod(count, 1)
     if part == 0:
-        return f"beat {whole}"
-    return f"the “and” of beat {whole}" if part == Fraction(1, 2) else f"just after beat {whole}"
+        return _("beat {number}").format(number=whole)
+    if part == Fraction(1, 2):
+        return _("the “and” of beat {number}").format(number=whole)
+    return _("just after beat {number}").format(number=whole)
+
+
+def on_count_text(beat: Fraction, metre: Metre) -> str:
+    """The same inside a sentence: "on beat 3", "on the “and” of beat 2", "just after beat 1"."""
+    whole, part = divmod(1 + (beat - 1) / metre.count_unit, 1)
+    if part == 0:
+        return _("on beat {number}").format(number=whole)
+    if part == Fraction(1, 2):
+        return _("on the “and” of beat {number}").format(number=whole)
+    return _("just after beat {number}").format(number=whole)
 
 
 def with_rests(line: Line, indexes: frozenset[int] | set[int]) -> Line:

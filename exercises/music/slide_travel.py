@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 
 from exercises.music.brass import FLAT_SEVENTH, positions_words
 from exercises.music.fingering_tables import PRIMARY, Row
+from exercises.music.voice import gettext as _
 
 #: Positions an alternate must save over both moves together.
 WORTH_IT = 3
@@ -60,4 +61,5 @@ def _position(row: Row) -> int:
 
 def _reason(row: Row, primary: Row) -> str:
     there, here = positions_words(str(_position(row))), positions_words(str(_position(primary)))
-    return f"Use {there} here: it lies closer to the notes around it than {here}."
+    words = _("Use {there} here: it lies closer to the notes around it than {here}.")
+    return words.format(there=there, here=here)
