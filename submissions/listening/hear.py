@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from submissions.listening import percussion, quality, transposition, winds
+from submissions.listening.causes import explain
 from submissions.listening.clean import clean
 from submissions.listening.decode import Sound, decode
 from submissions.listening.evidence import (
@@ -21,7 +22,6 @@ from submissions.listening.evidence import (
     Quality,
     Verdict,
 )
-from submissions.listening.misreading import explain
 from submissions.listening.performance import Performance, Sounded
 from submissions.listening.score import Score
 from submissions.listening.spelling import name, with_written, written_to_sounding

@@ -1,15 +1,18 @@
 """How is this part probably printed, when only its sounding pitches are known?
 
-Definition: the sounding notes are moved to the instrument's written pitch; the key signature that leaves
-the fewest signs to print is taken, and every note is spelled by it, notes outside the key as the nearest
-sharp or flat. Bars come from the beats.
+Definition: the sounding notes are moved to the instrument's written pitch and spelled in every key a
+beginner meets, notes outside the key as a natural, a sharp or a flat. Each such printing is weighed by how
+usual its key is in a band and how few notes lie outside it. Bars come from the beats.
 
-Assumptions: the instrument's transposition is known by its name; the part is in a beginner's key (up to
-five signs). A score that brings its own written notes is never touched.
+Assumptions: the instrument's transposition is known by its name; up to five signs in the key; a pitch is
+spelled one way throughout a bar, and never as E-sharp, B-sharp, C-flat or F-flat outside such a key. The
+weights are common practice and judgement, no source. A score that brings its own written notes is never
+touched.
 """
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import exp, log
 
 from submissions.listening.score import LETTERS, Score, WrittenNote
 
@@ -17,9 +20,19 @@ NATURALS = (0, 2, 4, 5, 7, 9, 11)
 SHARP_ORDER = (3, 0, 4, 1, 5, 2, 6)
 FLAT_ORDER = tuple(reversed(SHARP_ORDER))
 MOST_SIGNS = 5
-KEYS_TRIED = 3
-SIGN_COST, KEY_COST = 1.0, 0.35
-"""A sign printed at a note against one more sign in the key."""
+HOME_FIFTHS = -2
+"""B-flat concert, the band's own key."""
+KEY_COST, HOME_GAIN = 0.45, 0.8
+"""What a step of fifths away from the band's key costs, and what an end on the key's own note (or on its
+relative minor's) gains: natural logarithms of chances."""
+OUTSIDE = (0.04, 0.15, 0.35)
+"""Share of a line's pitches outside its key: a scale, a tune, a chromatic study. Any may be meant."""
+KEYS_WITHIN = 4.0
+WITH_THE_KEY = 0.6
+"""Chance that a pitch outside the key is printed as a sharp in a key of sharps, as a flat in one of flats."""
+
+type Steps = Mapping[tuple[int, int], int]
+"""By bar and sounding pitch: how far from it, in semitones, its letter sounds where no sign stands."""
 
 _CHROMATIC = (
     ("bass_clarinet", -14),
@@ -36,6 +49,7 @@ _CHROMATIC = (
     ("bell", 24),
     ("glock", 24),
     ("xylo", 12),
+    ("piccolo", 12),
     ("flute", 0),
     ("oboe", 0),
     ("bassoon", 0),
@@ -64,57 +78,111 @@ def key_alters(fifths: int) -> list[int]:
     return alters
 
 
+@dataclass(frozen=True, slots=True)
+class Printing:
+    """One way the part may be printed."""
+
+    score: Score
+    """With a written note for every note, and a key."""
+    log_chance: float
+    """Of this printing among all that are considered."""
+
+
 def with_written(score: Score) -> Score:
     """The score with written notes and a key: its own where given, else the likeliest printing."""
-    return printings(score)[0]
+    return printings(score)[0].score
 
 
-def printings(score: Score) -> list[Score]:
-    """Every way the part may be printed: its own alone, or the likeliest keys with sharps and with flats."""
+def printings(score: Score, *, steps: Steps | None = None) -> list[Printing]:
+    """The part in every key it may be printed in, the likeliest first: its own alone where it is given.
+
+    With `steps` the notes named there are spelled so, in the keys that can, at the price of its chance.
+    """
     if score.fifths is not None and all(note.written for note in score.notes):
-        return [score]
+        return [Printing(score, 0.0)]
     chromatic = written_to_sounding(score.instrument) or 0
     written = [midi - chromatic for midi in score.midis]
-    keys = [score.fifths] if score.fifths is not None else likeliest_keys(written)[:KEYS_TRIED]
-    found: list[Score] = []
-    for fifths in keys:
-        for sharps in (fifths >= 0, fifths < 0):
-            printing = _printing(score, written, fifths, sharps=sharps)
-            if printing not in found:
-                found.append(printing)
-    return found
+    costs = key_costs(written, chromatic=chromatic) if score.fifths is None else {score.fifths: 0.0}
+    cheapest = min(costs.values())
+    likely = {fifths: cost for fifths, cost in costs.items() if cost <= cheapest + KEYS_WITHIN}
+    total = log(sum(exp(-cost) for cost in likely.values()))
+    found = [
+        _printed(score, written, fifths, steps or {}, log_chance=-cost - total)
+        for fifths, cost in likely.items()
+    ]
+    return sorted(found, key=lambda printing: -printing.log_chance)
 
 
-def _printing(score: Score, written: Sequence[int], fifths: int, *, sharps: bool) -> Score:
-    spelled = []
-    for note, midi in zip(score.notes, written, strict=True):
-        letter, alter, octave = spell(midi, fifths, sharps=sharps)
-        bar, beat = divmod(note.start_beat, score.beats_per_bar)
-        spelled.append(
-            replace(note, written=WrittenNote(LETTERS[letter], alter, octave, int(bar) + 1, beat + 1, ""))
-        )
-    return replace(score, notes=tuple(spelled), fifths=fifths)
-
-
-def likeliest_keys(written: Sequence[int]) -> list[int]:
-    """Fifths of every beginner's key, the one that leaves the least to print first."""
+def key_costs(written: Sequence[int], *, chromatic: int = 0) -> dict[int, float]:
+    """By fifths of every beginner's key, the likeliest first, how unlikely these notes are in it."""
+    own = (-7 * chromatic + 5) % 12 - 5  # from the key that sounds to the one that is printed
 
     def cost(fifths: int) -> float:
-        inside = {(natural + alter) % 12 for natural, alter in zip(NATURALS, key_alters(fifths), strict=True)}
+        inside = _inside(fifths)
         home = (7 * fifths) % 12
-        signs = sum(midi % 12 not in inside for midi in written)
+        outside = sum(midi % 12 not in inside for midi in written)
         ends_home = written[-1] % 12 in (home, (home + 9) % 12)
-        return SIGN_COST * signs + KEY_COST * abs(fifths) - (0.8 if ends_home else 0.0)
+        away = abs(fifths - own - HOME_FIFTHS)
+        return KEY_COST * away - _fit(len(written), outside) - (HOME_GAIN if ends_home else 0.0)
 
-    return sorted(range(-MOST_SIGNS, MOST_SIGNS + 1), key=lambda fifths: (cost(fifths), abs(fifths)))
+    costs = {fifths: cost(fifths) for fifths in range(-MOST_SIGNS, MOST_SIGNS + 1)}
+    return dict(sorted(costs.items(), key=lambda item: (item[1], abs(item[0]))))
 
 
-def spell(midi: int, fifths: int, *, sharps: bool | None = None) -> tuple[int, int, int]:
-    """(letter from C, alter, octave) of a written pitch: in the key, else a natural, else a sharp or flat.
+def _fit(notes: int, outside: int) -> float:
+    """Log-chance of that many notes outside the key's seven pitch classes, however chromatic the line."""
+    chances = [outside * log(share / 5) + (notes - outside) * log((1 - share) / 7) for share in OUTSIDE]
+    top = max(chances)
+    return top + log(sum(exp(chance - top) for chance in chances) / len(chances))
 
-    Sharps in sharp keys and flats in flat keys, unless `sharps` says otherwise.
+
+def _inside(fifths: int) -> set[int]:
+    return {(natural + alter) % 12 for natural, alter in zip(NATURALS, key_alters(fifths), strict=True)}
+
+
+def _ways(written: int, fifths: int) -> list[tuple[int, int, float]]:
+    """(letter, alter, chance) of every spelling of a written pitch, the likeliest first."""
+    if written % 12 in _inside(fifths):
+        letter, alter, _ = spell(written, fifths)
+        return [(letter, alter, 1.0)]
+    ways = [
+        (letter, alter)
+        for letter, natural in enumerate(NATURALS)
+        for alter in (-1, 0, 1)
+        if (natural + alter - written) % 12 == 0
+    ]
+    plain = [way for way in ways if way[1] == 0] or ways
+    if len(plain) == 1:
+        return [(*plain[0], 1.0)]
+    own = 1 if fifths >= 0 else -1
+    told = [(letter, alter, WITH_THE_KEY if alter == own else 1 - WITH_THE_KEY) for letter, alter in plain]
+    return sorted(told, key=lambda way: -way[2])
+
+
+def _printed(
+    score: Score, written: Sequence[int], fifths: int, steps: Steps, *, log_chance: float
+) -> Printing:
+    spelled, alters, settled = [], key_alters(fifths), set[tuple[int, int]]()
+    for note, midi in zip(score.notes, written, strict=True):
+        bar, beat = divmod(note.start_beat, score.beats_per_bar)
+        place = (int(bar) + 1, note.midi)
+        ways = _ways(midi, fifths)
+        wanted = [way for way in ways if place in steps and alters[way[0]] - way[1] == steps[place]]
+        letter, alter, chance = (wanted or ways)[0]
+        if wanted and place not in settled:
+            settled.add(place)
+            log_chance += log(chance)
+        octave = (midi - alter - NATURALS[letter]) // 12 - 1
+        at = WrittenNote(LETTERS[letter], alter, octave, place[0], beat + 1, "")
+        spelled.append(replace(note, written=at))
+    return Printing(replace(score, notes=tuple(spelled), fifths=fifths), log_chance)
+
+
+def spell(midi: int, fifths: int) -> tuple[int, int, int]:
+    """(letter from C, alter, octave) of a written pitch: in the key, else a natural, else a sharp in a key
+    of sharps and a flat in a key of flats.
     """
-    sharps = fifths >= 0 if sharps is None else sharps
+    sharps = fifths >= 0
     alters = key_alters(fifths)
     options = []
     for letter, natural in enumerate(NATURALS):

@@ -181,7 +181,7 @@ def _misread(
     """Readings that account for one of the wrong notes at least, with the price of each."""
     found = [
         (reading.sounding, MISREADING_COST)
-        for reading in readings(score)
+        for reading in readings(score, heard=wrong)
         if any(reading.sounding[note] == pitch for note, pitch in wrong.items())
     ]
     repeated, runs = list(written), set[int]()

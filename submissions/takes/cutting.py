@@ -8,8 +8,8 @@ between two lines is no restart at all.
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from submissions.listening.causes import explain
 from submissions.listening.evidence import UNSURE_BELOW, Cause, Verdict
-from submissions.listening.misreading import explain
 from submissions.listening.score import Score
 
 #: Two moments closer than this are the same one.

@@ -1,12 +1,15 @@
 """Why notes went wrong. The reading rules are standard notation: a sign lasts to the barline on its own line
 or space, and the key signature holds in every octave."""
 
+import math
+
 import pytest
 
+from submissions.listening.causes import explain
 from submissions.listening.evidence import Cause
-from submissions.listening.misreading import explain, readings
+from submissions.listening.misreading import readings
 from submissions.listening.score import Score
-from submissions.listening.spelling import likeliest_keys, name, spell, written_to_sounding
+from submissions.listening.spelling import key_costs, name, printings, spell, written_to_sounding
 
 SEMITONE = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 
@@ -92,6 +95,43 @@ def test_the_sentence_says_where():
     )
 
 
+def test_a_key_of_one_flat_is_forgotten_in_two_ways_and_both_are_said():
+    score = part("F4 G4 A4 Bb4 | C5 Bb4 A4 G4 | F4 A4 G4 Bb4 | A4 G4 F4 F4", fifths=-1)
+    found = explain(score, sounding(score, Cause.KEY_FORGOTTEN))
+    assert {found.cause, found.other_possible} == {Cause.KEY_FORGOTTEN, Cause.LAST_FLAT_FORGOTTEN}
+    assert found.sentence == (
+        "3 notes sound as if the key signature were not there, from bar 1, beat 4; "
+        "or as if the key's last flat, B-flat, were not there."
+    )
+
+
+def unprinted(score: Score) -> Score:
+    """The same notes as they sound, and nothing of the page."""
+    notes = [{"midi": n.midi, "start_beat": n.start_beat, "beats": n.beats} for n in score.notes]
+    return Score.from_json({"instrument": score.instrument, "notes": notes})
+
+
+@pytest.mark.parametrize(
+    ("score", "cause"),
+    [
+        (B_FLAT, Cause.KEY_FORGOTTEN),
+        (B_FLAT, Cause.LAST_FLAT_FORGOTTEN),
+        (SIGNS, Cause.SIGN_NOT_CARRIED),
+        (SIGNS, Cause.SIGN_CARRIED_OVER_BARLINE),
+    ],
+)
+def test_a_cause_is_named_where_only_the_sounding_pitches_are_known(score, cause):
+    assert explain(unprinted(score), sounding(score, cause)).cause is cause
+
+
+def test_a_sharp_and_a_flat_in_one_line_are_told_by_what_was_played_for_them():
+    """F-sharp not carried sounds F, A-flat not carried sounds A: no one way to spell gives both."""
+    score = part("G4 F#4 G4 F#4 | B4 Ab4 G4 Ab4 | C5 G4 E4 G4 | D4 E4 C4 C4", fifths=0)
+    heard = [67, 66, 67, 65, 71, 68, 67, 69, 72, 67, 64, 67, 62, 64, 60, 60]
+    found = explain(unprinted(score), heard)
+    assert (found.cause, found.notes) == (Cause.SIGN_NOT_CARRIED, (3, 7))
+
+
 def test_one_wrong_note_has_no_cause():
     heard = list(B_FLAT.midis)
     heard[0] += 1
@@ -120,7 +160,19 @@ def test_notes_that_were_not_heard_say_nothing():
     ],
 )
 def test_a_scale_names_its_key(written, fifths):
-    assert likeliest_keys(written)[0] == fifths
+    assert next(iter(key_costs(written))) == fifths
+
+
+def test_the_chances_of_all_printings_make_one():
+    found = printings(unprinted(B_FLAT))
+    assert sum(math.exp(printing.log_chance) for printing in found) == pytest.approx(1.0)
+    assert found[0].score.fifths == -2
+    assert [note.midi for note in found[0].score.notes] == B_FLAT.midis
+    assert all(note.written.midi == note.midi for note in found[0].score.notes)
+
+
+def test_a_score_that_brings_its_page_is_printed_so_alone():
+    assert [printing.score for printing in printings(B_FLAT)] == [B_FLAT]
 
 
 def test_spelling_follows_the_key():

@@ -9,9 +9,18 @@ from random import Random
 
 import numpy as np
 
-from tests.listening.simulator import room
+from tests.listening.simulator import recorded, room
 from tests.listening.simulator.coding import encode
-from tests.listening.simulator.lines import BY_NAME, INSTRUMENTS, Line, make_line, read
+from tests.listening.simulator.lines import (
+    BY_NAME,
+    INSTRUMENTS,
+    NATURALS,
+    Line,
+    key_alters,
+    make_line,
+    read,
+)
+from tests.listening.simulator.phrases import make_phrase
 from tests.listening.simulator.player import RATES, NoteTruth, Truth, play
 from tests.listening.simulator.sounding import RATE, render
 
@@ -35,7 +44,9 @@ class Take:
 
 def make_take(seed: int, *, kind: str = "playing", level: str = "typical", instrument: str | None = None,
               font: Path | None = None, spelled: bool = False) -> Take:  # fmt: skip
-    """A take by seed. Kinds: playing, nobody, speech, clicks, noise, transposed, other_line, or a cause."""
+    """A take by seed. Kinds: playing, nobody, speech, clicks, noise, transposed, other_line, or a cause; from
+    recorded notes also "recorded" (a beginner) and "phrase" (a player, and a score edited afterwards).
+    """
     name = f"{CACHE_EDITION}-{seed}-{kind}-{level}-{instrument}-{font.stem if font else ''}-{spelled}.pickle"
     kept = CACHE / name
     if kept.exists():
@@ -51,6 +62,8 @@ def make_take(seed: int, *, kind: str = "playing", level: str = "typical", instr
 def _make(seed, kind, level, instrument, font, spelled) -> Take:
     rng = Random(f"{seed}/{kind}/{level}/{instrument}")
     numbers = np.random.default_rng(rng.getrandbits(32))
+    if kind in ("recorded", "phrase"):
+        return _from_recordings(rng, numbers, seed, kind, level, instrument)
     pool = [i for i in INSTRUMENTS if i.name not in ("bells", "xylophone")]
     chosen = BY_NAME[instrument] if instrument else rng.choice(INSTRUMENTS if kind == "playing" else pool)
     line, cause, shift, other = make_line(rng, instrument=chosen), None, 0, None
@@ -81,13 +94,31 @@ def _make(seed, kind, level, instrument, font, spelled) -> Take:
                 truth, chosen.name, coding)  # fmt: skip
 
 
+def _from_recordings(rng, numbers, seed, kind, level, instrument) -> Take:
+    chosen = BY_NAME[instrument or rng.choice(sorted(recorded.PLAYED_BY))]
+    if kind == "phrase":
+        tones, score, truth, seconds = make_phrase(rng, instrument=chosen)
+    else:
+        line = make_line(rng, instrument=chosen)
+        tones, truth, seconds = play(rng, line, rates=RATES[level])
+        printed = None if rng.random() < 0.5 else float(round(truth.tempo_bpm or 80))
+        score = line.as_score(tempo=printed, spelled=False)
+    sound, _, sounding = recorded.render(numbers, tones, instrument=chosen.name, seconds=seconds)
+    for note in truth.notes:
+        if note.onset is not None:
+            note.cents = 100 * (sounding[note.onset] - note.heard_midi)
+    coding = rng.choice(("webm", "webm", "m4a", "ogg", "mp3", "wav"))
+    sound = _recorded(rng, numbers, sound, level)
+    return Take(seed, kind, level, encode(sound, coding), score, truth, chosen.name, coding)
+
+
 def _line_for_cause(rng: Random, chosen, cause: str) -> Line:
-    """A line in which the misreading changes at least two notes, and not all of them."""
+    """A line in which the misreading changes at least two notes, and whose signs an editor would print."""
     while True:
         line = make_line(
             rng, instrument=chosen, style=rng.choice(("chromatic", "scale", "skips", "neighbours"))
         )
-        if cause == "last_forgotten" and abs(line.fifths) < 2:
+        if (cause == "last_forgotten" and abs(line.fifths) < 2) or _has_odd_signs(line):
             continue
         wrong = {
             "key_forgotten": lambda line=line: read(line, fifths=0),
@@ -99,6 +130,20 @@ def _line_for_cause(rng: Random, chosen, cause: str) -> Line:
         }[cause]()
         if sum(a != b for a, b in zip(wrong, line.sounding, strict=True)) >= 2:
             return line
+
+
+def _has_odd_signs(line: Line) -> bool:
+    """A pitch of a white key or of the key signature under another name, as E-sharp or, in a key of flats,
+    A-sharp; or one pitch spelled two ways in a bar."""
+    key = key_alters(line.fifths)
+    own = {(natural + alter) % 12 for natural, alter in zip(NATURALS, key, strict=True)}
+    odd = any(
+        note.alter != key[note.letter]
+        and (note.written % 12 in own or (note.alter != 0 and note.written % 12 in NATURALS))
+        for note in line.notes
+    )
+    spelled = {(note.bar, note.written, note.letter) for note in line.notes}
+    return odd or len(spelled) > len({(bar, written) for bar, written, _ in spelled})
 
 
 def _without_player(rng: np.random.Generator, kind: str, seconds: float) -> np.ndarray:

@@ -171,7 +171,7 @@ def test_a_misreading_names_the_bars_of_its_own_line():
     assert cut(evidence, start=0, end=4, score=score(4))["misreading"] is None
     found = cut(evidence, start=4, end=12, score=line_b)["misreading"]
     assert (found["cause"], found["notes"]) == ("key_forgotten", [0, 3, 4, 7])
-    assert found["sentence"].endswith("from bar 1, beat 1.")
+    assert ", from bar 1, beat 1;" in found["sentence"]
 
 
 @pytest.mark.parametrize("name", ["restarted", "stopped_early", "other_line"])
