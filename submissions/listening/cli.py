@@ -4,7 +4,8 @@
     python -m submissions.listening --batch MANIFEST.jsonl
 
 A batch prints one JSON line for every line it reads, in order, and never stops at a bad file: that line
-carries "error", one sentence, instead of evidence. Relative paths count from the working directory.
+carries "error", one sentence, instead of evidence. Relative paths count from the working directory, or else
+from the manifest's folder.
 """
 
 import argparse
@@ -42,7 +43,7 @@ def main(arguments: Sequence[str]) -> int:
 
 def _batch(manifest: Path, out: TextIO) -> int:
     try:
-        lines = manifest.read_text(encoding="utf-8").splitlines()
+        lines = manifest.read_text(encoding="utf-8-sig").splitlines()
     except (OSError, UnicodeDecodeError) as error:
         print(f"The manifest cannot be read: {error}", file=sys.stderr)
         return 2
@@ -56,18 +57,19 @@ def _batch(manifest: Path, out: TextIO) -> int:
         except (json.JSONDecodeError, HearingError) as error:
             print(json.dumps({"id": None, "error": f"The manifest line cannot be read: {error}"}), file=out)
             continue
-        print(json.dumps(_answer(request)), file=out, flush=True)
+        print(json.dumps(_answer(request, beside=manifest.parent)), file=out, flush=True)
     return 0
 
 
-def _answer(request: dict[str, Any]) -> dict[str, Any]:
+def _answer(request: dict[str, Any], *, beside: Path = Path()) -> dict[str, Any]:
     """Evidence for one manifest line, or why there is none."""
     take = request.get("id")
     try:
         audio = request.get("audio")
         if not isinstance(audio, str):
             raise HearingError('The line needs "audio", the path of a recording.')
-        evidence = hear_take(audio=Path(audio), score=_score(request.get("score")))
+        score = _score(request.get("score"), beside=beside)
+        evidence = hear_take(audio=_found(audio, beside=beside), score=score)
     except HearingError as error:
         return {"id": take, "error": str(error)}
     except Exception as error:  # a batch outlives whatever one file does to the engine
@@ -75,14 +77,19 @@ def _answer(request: dict[str, Any]) -> dict[str, Any]:
     return {"id": take, **evidence.to_json()}
 
 
-def _score(given: object) -> Score:
+def _found(path: str, *, beside: Path) -> Path:
+    """A path counted from the working directory where there is such a file, else from `beside`."""
+    return Path(path) if Path(path).exists() else beside / path
+
+
+def _score(given: object, *, beside: Path) -> Score:
     """A score given in the line itself, or the path of one."""
     if isinstance(given, dict):
         return Score.from_json(given)
     if not isinstance(given, str):
         raise HearingError('The line needs "score", the path of a score or the score itself.')
     try:
-        data = json.loads(Path(given).read_text(encoding="utf-8"))
+        data = json.loads(_found(given, beside=beside).read_text(encoding="utf-8-sig"))
     except OSError as error:
         raise HearingError(f"The score cannot be opened: {error.strerror or error}.") from error
     except (json.JSONDecodeError, UnicodeDecodeError) as error:

@@ -127,6 +127,8 @@ def _one_channel(frame: AudioFrame) -> Floats32:
         raw = (raw.astype(np.float32) - 128.0) / 128.0
     elif kind.kind == "i":
         raw = raw.astype(np.float32) / float(2 ** (8 * kind.itemsize - 1))
+    elif not np.isfinite(raw).all():
+        raw = np.nan_to_num(raw, nan=0.0, posinf=0.0, neginf=0.0)
     channels = frame.layout.nb_channels
     planar = raw if frame.format.is_planar else raw.reshape(-1, channels).T
     if channels == 1:

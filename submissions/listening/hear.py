@@ -99,10 +99,11 @@ def _evidence(
     performance: Performance, score: Score, sound: Sound, found: list[Quality], *, other_line: bool
 ) -> Evidence:
     spelled = with_written(score)
+    paced = len(performance.sounded) > 1
     by_note = {item.note: item for item in performance.sounded}
     off, unsteady = _timing(performance, score)
     notes = tuple(
-        _note(index, by_note.get(index), performance, spelled, off.get(index))
+        _note(index, by_note.get(index), performance, spelled, off.get(index), paced=paced)
         for index in range(len(score.notes))
     )
     missing_at_end = 0
@@ -113,7 +114,7 @@ def _evidence(
     return Evidence(
         notes=notes,
         extra=performance.extra,
-        tempo_bpm=60.0 / performance.seconds_per_beat,
+        tempo_bpm=60.0 / performance.seconds_per_beat if paced else None,
         steadiness=unsteady,
         tuning_cents=100.0 * performance.tuning,
         restarted=performance.restarted,
@@ -130,8 +131,15 @@ def _evidence(
 
 
 def _note(
-    index: int, item: Sounded | None, performance: Performance, spelled: Score, off: float | None
+    index: int,
+    item: Sounded | None,
+    performance: Performance,
+    spelled: Score,
+    off: float | None,
+    *,
+    paced: bool,
 ) -> NoteHeard:
+    """`paced` is whether enough was played to show a tempo."""
     if item is None:
         merged = index in performance.merged
         return NoteHeard(
@@ -158,7 +166,7 @@ def _note(
         cents_in_tune=None if item.cents is None else item.cents - 100.0 * performance.tuning,
         onset_seconds=item.onset,
         held_seconds=held,
-        held_share=held / (written.beats * performance.seconds_per_beat),
+        held_share=held / (written.beats * performance.seconds_per_beat) if paced else None,
         beats_off=off,
         why_unsure=None if sure else (item.doubt or "another pitch fits about as well"),
     )

@@ -36,9 +36,9 @@ CLICK_OVER_NOISE_DB = 25.0
 
 def sound_quality(samples: Floats32) -> list[Quality]:
     """What the samples alone show: clipped, very quiet, silent."""
-    peak = float(np.abs(samples).max(initial=0.0))
-    loud = 10 * np.log10(float(np.square(samples, dtype=np.float64).mean()) + 1e-15)
-    if peak == 0.0 or loud < SILENT_DB:
+    # A steady offset of the microphone is no sound.
+    loud = 10 * np.log10(float(samples.var(dtype=np.float64)) + 1e-15) if len(samples) else -np.inf
+    if loud < SILENT_DB:
         return [Quality.SILENT]
     found = []
     if float((np.abs(samples) >= FULL_SCALE).mean()) > CLIPPED_SHARE:

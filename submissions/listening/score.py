@@ -20,6 +20,8 @@ STRUCK = ("bell", "glock", "xylo", "marimba", "vibra", "chime", "mallet")
 
 LOWEST_MIDI, HIGHEST_MIDI = 21, 115
 MOST_NOTES = 400
+EARLIEST_BEAT = -100
+"""Notes of a pickup may be counted from before the first barline."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,10 +121,12 @@ def _note(index: int, data: object) -> ScoreNote:
     if not isinstance(data, Mapping):
         raise HearingError(f"{where} is not a JSON object.")
     midi, start, beats = data.get("midi"), data.get("start_beat"), data.get("beats")
+    if isinstance(midi, float) and midi.is_integer():
+        midi = int(midi)
     if isinstance(midi, bool) or not isinstance(midi, int) or not LOWEST_MIDI <= midi <= HIGHEST_MIDI:
         raise HearingError(f"{where} needs a midi number from {LOWEST_MIDI} to {HIGHEST_MIDI}.")
-    if isinstance(start, bool) or not isinstance(start, int | float) or not 0 <= start < 10_000:
-        raise HearingError(f"{where} needs a start_beat of zero or more.")
+    if isinstance(start, bool) or not isinstance(start, int | float) or not EARLIEST_BEAT <= start < 10_000:
+        raise HearingError(f"{where} needs a start_beat, counted from the first barline.")
     if isinstance(beats, bool) or not isinstance(beats, int | float) or not 0 < beats <= 100:
         raise HearingError(f"{where} needs beats above zero.")
     written = data.get("written")

@@ -104,7 +104,7 @@ def printings(score: Score, *, steps: Steps | None = None) -> list[Printing]:
     written = [midi - chromatic for midi in score.midis]
     costs = key_costs(written, chromatic=chromatic) if score.fifths is None else {score.fifths: 0.0}
     cheapest = min(costs.values())
-    likely = {fifths: cost for fifths, cost in costs.items() if cost <= cheapest + KEYS_WITHIN}
+    likely = {fifths: cost - cheapest for fifths, cost in costs.items() if cost <= cheapest + KEYS_WITHIN}
     total = log(sum(exp(-cost) for cost in likely.values()))
     found = [
         _printed(score, written, fifths, steps or {}, log_chance=-cost - total)

@@ -85,6 +85,63 @@ def test_a_batch_answers_every_line_in_order_and_goes_on(folder, capsys):
     assert by_id["again"]["notes"] == by_id["good.webm"]["notes"]
 
 
+def test_paths_in_a_manifest_may_count_from_its_own_folder(folder, capsys):
+    (folder / "manifest.jsonl").write_text('{"id": 1, "audio": "good.webm", "score": "score.json"}\n')
+    assert main(["--batch", str(folder / "manifest.jsonl")]) == 0
+    assert [note["heard_midi"] for note in json.loads(capsys.readouterr().out)["notes"]] == MIDIS
+
+
+def bent(**changes) -> dict:
+    """A score that differs from the plain one in what is given here."""
+    return {**score_of(MIDIS), **changes}
+
+
+NOTES = score_of(MIDIS)["notes"]
+
+
+@pytest.mark.parametrize(
+    "score",
+    [
+        bent(tempo_bpm=None, beats_per_bar=None, instrument=None),
+        bent(tempo_bpm=75.5, beats_per_bar=2.5),
+        bent(beats_per_bar=3),
+        bent(instrument="an instrument nobody knows"),
+        bent(notes=[{**note, "midi": float(note["midi"])} for note in NOTES]),
+        bent(notes=[{**note, "start_beat": note["start_beat"] - 1} for note in NOTES]),
+        bent(notes=[{**note, "start_beat": 8 * note["start_beat"], "beats": 8} for note in NOTES]),
+        bent(notes=[{**note, "start_beat": note["start_beat"] / 3, "beats": 1 / 3} for note in NOTES]),
+        bent(notes=[{**note, "beats": 4} for note in NOTES]),
+        bent(title="not asked for", notes=[{**note, "name": "D", "tied": True} for note in NOTES]),
+    ],
+    ids=[
+        "nulls",
+        "odd tempo",
+        "three",
+        "kazoo",
+        "whole floats",
+        "pickup",
+        "ties",
+        "triplets",
+        "overlap",
+        "more",
+    ],
+)
+def test_scores_as_they_come(folder, capsys, score):
+    (folder / "score.json").write_text(json.dumps(score), encoding="utf-8-sig")
+    assert main([str(folder / "good.webm"), "--score", str(folder / "score.json")]) == 0
+    said = json.loads(capsys.readouterr().out)
+    assert [note["verdict"] for note in said["notes"]] == ["as_written"] * 6
+
+
+def test_one_note_has_no_tempo(folder, capsys):
+    (folder / "score.json").write_text(json.dumps(bent(notes=NOTES[:1])))
+    main([str(folder / "good.webm"), "--score", str(folder / "score.json")])
+    said = json.loads(capsys.readouterr().out)
+    assert (said["notes"][0]["verdict"], said["tempo_bpm"], said["notes"][0]["held_share"]) == (
+        "as_written", None, None,
+    )  # fmt: skip
+
+
 def test_a_take_that_cannot_be_read_says_so_and_fails(folder, capsys):
     code = main([str(folder / "text.webm"), "--score", str(folder / "score.json")])
     assert code == 1

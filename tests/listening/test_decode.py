@@ -126,3 +126,19 @@ def test_what_cannot_be_heard_is_refused_in_words(data, says):
 def test_a_missing_file_is_refused_in_words(tmp_path):
     with pytest.raises(HearingError, match="cannot be opened"):
         decode(tmp_path / "absent.webm", rate=16_000)
+
+
+def test_samples_that_are_no_numbers_are_silence():
+    sound = impulses()
+    sound[5000:6000], sound[100] = np.nan, np.inf
+    out = io.BytesIO()
+    with av.open(out, "w", format="wav") as container:
+        stream = container.add_stream("pcm_f32le", rate=RATE, layout="mono")
+        frame = av.AudioFrame.from_ndarray(sound[np.newaxis], format="flt", layout="mono")
+        frame.sample_rate = RATE
+        container.mux(stream.encode(frame))
+        container.mux(stream.encode(None))
+    heard = decode(out.getvalue(), rate=RATE)
+    assert np.isfinite(heard.samples).all()
+    assert np.abs(heard.samples[: RATE // 2]).max() == 0.0
+    assert found(heard.samples, RATE) == pytest.approx(IMPULSES, abs=0.002)

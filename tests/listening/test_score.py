@@ -42,7 +42,7 @@ def test_written_notes_are_read():
         ({"notes": []}, "no notes"),
         ({"notes": [{"start_beat": 0, "beats": 1}]}, "Note 1 .* midi"),
         ({"notes": [{"midi": True, "start_beat": 0, "beats": 1}]}, "Note 1 .* midi"),
-        ({"notes": [{"midi": 60, "start_beat": -1, "beats": 1}]}, "start_beat"),
+        ({"notes": [{"midi": 60, "start_beat": -101, "beats": 1}]}, "start_beat"),
         ({"notes": [{"midi": 60, "start_beat": 0, "beats": 0}]}, "beats above zero"),
         ({"notes": [{"midi": 60, "start_beat": 0, "beats": 1}] * 2}, "Note 2 .* start after"),
         ({"tempo_bpm": 0}, "tempo"),
