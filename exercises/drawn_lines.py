@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
 
 from bandroom.people.instruments import Instrument
 from exercises.models import ExerciseLine
@@ -68,7 +69,11 @@ def _drawn(
     drawn = line_svg(
         engraving,
         overlay=f"{over}{under}",
-        label=f"Line {part.line.label} for {Instrument(part.instrument_id).label}: {spoken_line(part)}",
+        label=_("Line {line} for {instrument}: {notes}").format(
+            line=part.line.label,
+            instrument=Instrument(part.instrument_id).local_name,
+            notes=spoken_line(part),
+        ),
         css_class=only,
         role="group" if over else "img",
         pad_top=THREAD_ROOM,
@@ -80,5 +85,5 @@ def _drawn(
 def spoken_line(part: Part) -> str:
     """The notes in words, for who hears the page: "G, F sharp, rest, A"."""
     if not part.instrument.pitched:
-        return "the rhythm on one drum"
-    return ", ".join(note.pitch.spoken if note.pitch else "rest" for note in part.line.notes)
+        return _("the rhythm on one drum")
+    return ", ".join(note.pitch.spoken if note.pitch else _("rest") for note in part.line.notes)

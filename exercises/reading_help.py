@@ -5,12 +5,16 @@ View models for the template _reading_guide.html, on the screen and on paper.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
+
+from django.utils.translation import gettext as _
 
 from exercises.models import ExerciseLine
 from exercises.music.keys import key_words
 from exercises.music.part import Part
 from exercises.music.reading import SIGN_PRINTED, NoteReading, Reason, read_part
 from exercises.music.score import NoteRef, count_text
+from exercises.music.voice import listed
 from exercises.parts import part_of, part_policy
 
 
@@ -112,7 +116,7 @@ def _reason(part: Part, reading: NoteReading) -> NoteReason:
         index=reading.ref.index,
         place=place_words(part, reading.ref),
         name=pitch.printed_letter if pitch and pitched else "",
-        spoken=_with_natural(pitch.spoken, sign) if pitch and pitched else "stroke",
+        spoken=(pitch.spoken_in_full if sign == "♮" else pitch.spoken) if pitch and pitched else _("stroke"),
         sign=f"({sign})" if reading.courtesy else sign,
         words=reading.words,
         cause=place_words(part, reading.cause) if reading.cause else "",
@@ -120,14 +124,9 @@ def _reason(part: Part, reading: NoteReading) -> NoteReason:
     )
 
 
-def _with_natural(spoken: str, sign: str) -> str:
-    """ "F natural" where a natural is printed: the letter alone would say nothing of it."""
-    return f"{spoken} natural" if sign == "♮" else spoken
-
-
 def place_words(part: Part, ref: NoteRef) -> str:
     """ "bar 2, beat 3"."""
-    return f"bar {ref.bar}, {count_text(ref.beat, part.line.metre)}"
+    return _("bar {bar}, {count}").format(bar=ref.bar, count=count_text(ref.beat, part.line.metre))
 
 
 def watch_notes(part: Part, readings: Sequence[NoteReading]) -> tuple[WatchNote, ...]:
@@ -139,7 +138,7 @@ def watch_notes(part: Part, readings: Sequence[NoteReading]) -> tuple[WatchNote,
         if not reading.altered or pitch is None or reading.reason is Reason.TIE:
             continue
         natural = pitch.alter == 0
-        spoken = f"{pitch.letter} natural" if natural else pitch.spoken
+        spoken = pitch.spoken_in_full
         found.setdefault(spoken, []).append(reading)
         printed[spoken] = f"{pitch.letter}♮" if natural else pitch.printed_letter
     return tuple(
@@ -155,13 +154,15 @@ def watch_notes(part: Part, readings: Sequence[NoteReading]) -> tuple[WatchNote,
 
 def _places(part: Part, readings: Sequence[NoteReading]) -> Iterator[str]:
     """One entry a bar: "bar 1, beats 2 and 4"."""
-    bars: dict[int, list[str]] = {}
+    metre = part.line.metre
+    bars: dict[int, list[Fraction]] = {}
     for reading in readings:
-        count = count_text(reading.ref.beat, part.line.metre)
-        bars.setdefault(reading.ref.bar, []).append(count)
-    for bar, places in bars.items():
-        if len(places) > 1 and all(place.startswith("beat ") for place in places):
-            beats = [place.removeprefix("beat ") for place in places]
-            yield f"bar {bar}, beats {', '.join(beats[:-1])} and {beats[-1]}"
+        bars.setdefault(reading.ref.bar, []).append(reading.ref.beat)
+    for bar, beats in bars.items():
+        numbers = [1 + (beat - 1) / metre.count_unit for beat in beats]
+        if len(numbers) > 1 and all(number.denominator == 1 for number in numbers):
+            words = _("bar {bar}, beats {numbers}")
+            yield words.format(bar=bar, numbers=listed([str(number) for number in numbers]))
         else:
-            yield f"bar {bar}, {' and '.join(places)}"
+            places = listed([count_text(beat, metre) for beat in beats])
+            yield _("bar {bar}, {count}").format(bar=bar, count=places)

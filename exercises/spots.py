@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
 
 from exercises.music.score import count_text
 
@@ -52,7 +53,9 @@ def note_spots(engraving: "Engraving", part: "Part") -> SafeString:
         drawn.append(
             (
                 note.index,
-                f"Bar {note.bar}, {count_text(note.beat, part.line.metre)}: {note.words}",
+                _("Bar {bar}, {count}: {note}").format(
+                    bar=note.bar, count=count_text(note.beat, part.line.metre), note=note.words
+                ),
                 _px(stretch.left),
                 _px(system.ink_top - ABOVE),
                 _px(stretch.right - stretch.left),

@@ -6,6 +6,7 @@ from typing import Concatenate
 
 from django.contrib.auth.views import redirect_to_login
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.utils.translation import gettext as _
 
 from bandroom.people.models import Membership
 
@@ -51,7 +52,7 @@ def signed_in[**P](view: Guarded[P]) -> Guarded[P]:
             return view(request, *args, **kwargs)
         if request.method not in {"GET", "HEAD"} or request.headers.get("X-Requested-With") == "bandroom":
             return HttpResponse(
-                "Sign in again, then go on where you were.", status=401, content_type="text/plain"
+                _("Sign in again, then go on where you were."), status=401, content_type="text/plain"
             )
         return redirect_to_login(request.get_full_path())
 

@@ -9,6 +9,8 @@ from typing import Any
 
 from django.db import transaction
 from django.db.models import F
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from bandroom.people.models import Seat, User
 from bandroom.people.templatetags.look import band_time
@@ -16,10 +18,10 @@ from submissions.errors import Refused
 from submissions.models import Assignment, Booking, Slot
 from submissions.own_work import own_posting
 
-GONE = "Your director took this time away; choose another time."
-FULL = "The last place at this time is taken; choose another time."
-NOT_OPEN = "This booking is not open any more; look at your times below."
-STARTED = "This time has started already; choose a later one."
+GONE = gettext_noop("Your director took this time away; choose another time.")
+FULL = gettext_noop("The last place at this time is taken; choose another time.")
+NOT_OPEN = gettext_noop("This booking is not open any more; look at your times below.")
+STARTED = gettext_noop("This time has started already; choose a later one.")
 
 
 @transaction.atomic
@@ -78,7 +80,7 @@ def cancel(*, booking: Booking, at: datetime) -> Booking:
 def _as_it_is_now(slot: Slot) -> Slot:
     row = Slot.objects.select_related("band").filter(pk=slot.pk).first()
     if row is None:
-        raise Refused(GONE)
+        raise Refused(_(GONE))
     return row
 
 
@@ -89,12 +91,12 @@ def _lock_student(seat: Seat) -> None:
 def _still_booked(booking: Booking, *, at: datetime) -> Booking:
     row = Booking.objects.select_related("slot__band", "seat__student", "assignment").get(pk=booking.pk)
     if row.state != Booking.State.BOOKED:
-        raise Refused(NOT_OPEN)
+        raise Refused(_(NOT_OPEN))
     if row.slot.cancelled_at is not None:
-        raise Refused("Your director cancelled this time; book another one below.")
+        raise Refused(_("Your director cancelled this time; book another one below."))
     if row.slot.starts_at <= at:
         raise Refused(
-            "It has started, so it cannot be changed any more; tell your director if you cannot come."
+            _("It has started, so it cannot be changed any more; tell your director if you cannot come.")
         )
     return row
 
@@ -104,13 +106,13 @@ def _check_fit(
 ) -> None:
     """Whether this time can be had for this purpose by this student at all."""
     if assignment is None and not wants_help:
-        raise Refused("Say what the time is for: to play an assignment, for help, or both.")
+        raise Refused(_("Say what the time is for: to play an assignment, for help, or both."))
     if assignment is not None and not slot.takes_turn_ins:
-        raise Refused("This time is for help only; choose another to play your lines.")
+        raise Refused(_("This time is for help only; choose another to play your lines."))
     if wants_help and not slot.gives_help:
-        raise Refused("This time is for turning in only; choose another for help.")
+        raise Refused(_("This time is for turning in only; choose another for help."))
     if not slot.sections.filter(pk=seat.section_id).exists():
-        raise Refused("This time is for other sections; choose one that is for yours.")
+        raise Refused(_("This time is for other sections; choose one that is for yours."))
     if assignment is not None:
         _check_assignment(slot=slot, seat=seat, assignment=assignment, at=at)
 
@@ -118,12 +120,13 @@ def _check_fit(
 def _check_assignment(*, slot: Slot, seat: Seat, assignment: Assignment, at: datetime) -> None:
     own = own_posting(student=seat.student, band=slot.band, assignment_pk=assignment.pk, at=at)
     if own is None or own.seat.pk != seat.pk:
-        raise Refused("This assignment is not yours to play; open it from your work again.")
+        raise Refused(_("This assignment is not yours to play; open it from your work again."))
     if not assignment.takes_check_ins:
-        raise Refused("This assignment is turned in by recording; book a time for help instead.")
+        raise Refused(_("This assignment is turned in by recording; book a time for help instead."))
     if slot.starts_at >= own.posting.closes_at:
         closes = band_time(own.posting.closes_at, slot.band)
-        raise Refused(f"{assignment} closes {closes}, before this time; choose an earlier one.")
+        words = _("{assignment} closes {time}, before this time; choose an earlier one.")
+        raise Refused(words.format(assignment=assignment, time=closes))
 
 
 def _held(*, student_id: int, at: datetime) -> list[Booking]:
@@ -141,11 +144,14 @@ def _check_free(held: list[Booking], *, slot: Slot, assignment: Assignment | Non
     for other in held:
         when = band_time(other.slot.starts_at, other.slot.band)
         if other.slot.starts_at < slot.ends_at and slot.starts_at < other.slot.ends_at:
-            raise Refused(f"You have another time then: {when}. Move or cancel that one first.")
+            words = _("You have another time then: {time}. Move or cancel that one first.")
+            raise Refused(words.format(time=when))
         if assignment is not None and other.assignment_id == assignment.pk:
-            raise Refused(f"You have a time for {assignment} already: {when}. Move that one instead.")
+            words = _("You have a time for {assignment} already: {time}. Move that one instead.")
+            raise Refused(words.format(assignment=assignment, time=when))
         if assignment is None and wants_help and other.assignment_id is None:
-            raise Refused(f"You have a time for help already: {when}. Move that one instead.")
+            words = _("You have a time for help already: {time}. Move that one instead.")
+            raise Refused(words.format(time=when))
 
 
 def _take_place(*, slot: Slot, at: datetime) -> None:
@@ -156,15 +162,15 @@ def _take_place(*, slot: Slot, at: datetime) -> None:
         return
     now = Slot.objects.filter(pk=slot.pk).first()
     if now is None:
-        raise Refused(GONE)
+        raise Refused(_(GONE))
     if now.cancelled_at is not None:
-        raise Refused("Your director cancelled this time; choose another time.")
-    raise Refused(STARTED if now.starts_at <= at else FULL)
+        raise Refused(_("Your director cancelled this time; choose another time."))
+    raise Refused(_(STARTED if now.starts_at <= at else FULL))
 
 
 def _change(row: Booking, **values: Any) -> None:
     if not Booking.objects.filter(pk=row.pk, state=Booking.State.BOOKED).update(**values):
-        raise Refused(NOT_OPEN)
+        raise Refused(_(NOT_OPEN))
     for name, value in values.items():
         setattr(row, name, value)
 

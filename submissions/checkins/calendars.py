@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
+from django.utils.translation import gettext as _
 from icalendar import Calendar, Event
 
 from submissions.models import Booking, Slot
@@ -37,19 +38,23 @@ class Entry:
 def student_entry(booking: Booking) -> Entry:
     """A student's own booking; `booking` with its slot and assignment."""
     slot = booking.slot
-    purposes = []
-    if booking.assignment is not None:
-        purposes.append(f"play {booking.assignment}")
-    if booking.wants_help:
-        purposes.append("help")
     return Entry(
         uid=uuid.uuid5(NAMESPACE, f"booking {booking.pk} {booking.booked_at.isoformat()}"),
-        summary=f"Check-in: {' and '.join(purposes)}",
+        summary=_student_summary(booking),
         slot=slot,
         changed_at=max(booking.changed_at, slot.changed_at or booking.changed_at),
         sequence=booking.sequence + slot.sequence,
         is_cancelled=booking.state == Booking.State.CANCELLED or slot.cancelled_at is not None,
     )
+
+
+def _student_summary(booking: Booking) -> str:
+    if booking.assignment is None:
+        return _("Check-in: help")
+    words = (
+        _("Check-in: play {assignment} and help") if booking.wants_help else _("Check-in: play {assignment}")
+    )
+    return words.format(assignment=booking.assignment)
 
 
 def staff_entry(slot: Slot, bookings: Iterable[Booking]) -> Entry:
@@ -61,7 +66,7 @@ def staff_entry(slot: Slot, bookings: Iterable[Booking]) -> Entry:
         changes.append(slot.changed_at)
     return Entry(
         uid=uuid.uuid5(NAMESPACE, f"slot {slot.pk} {slot.series}"),
-        summary=f"Check-in: {names or 'nobody yet'}",
+        summary=_("Check-in: {names}").format(names=names or _("nobody yet")),
         slot=slot,
         changed_at=max(changes),
         sequence=slot.sequence,
@@ -95,7 +100,7 @@ def _event(entry: Entry, *, address: str) -> Event:
     event.add("sequence", entry.sequence)
     event.add("status", "CANCELLED" if entry.is_cancelled else "CONFIRMED")
     event.add("class", "PRIVATE")
-    event.add("location", entry.slot.place or "By video")
-    event.add("description", "Open the address of this event and sign in to see all about it.")
+    event.add("location", entry.slot.place or _("By video"))
+    event.add("description", _("Open the address of this event and sign in to see all about it."))
     event.add("url", address)
     return event

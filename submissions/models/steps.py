@@ -4,6 +4,7 @@ from datetime import datetime
 from typing import Any, ClassVar
 
 from django.db import models
+from django.utils.translation import gettext_noop
 
 from bandroom.people.models import Seat
 from submissions.models.assignments import Assignment
@@ -12,11 +13,11 @@ from submissions.models.assignments import Assignment
 class Step(models.TextChoices):
     """In the order in which a director would take them; a student takes them in any."""
 
-    READY = "ready", "Get ready"
-    SIGNS = "signs", "Find the signs"
-    NAMES = "names", "Say the names"
-    FINGERS = "fingers", "Finger it"
-    PLAY = "play", "Play along"
+    READY = "ready", gettext_noop("Get ready")
+    SIGNS = "signs", gettext_noop("Find the signs")
+    NAMES = "names", gettext_noop("Say the names")
+    FINGERS = "fingers", gettext_noop("Finger it")
+    PLAY = "play", gettext_noop("Play along")
 
 
 class StepDone(models.Model):

@@ -5,6 +5,7 @@ from datetime import datetime
 from typing import ClassVar
 
 from django.db import models
+from django.utils.translation import gettext_noop
 
 from bandroom.people.models import Seat
 from submissions.models.assignments import Assignment
@@ -13,15 +14,15 @@ from submissions.models.assignments import Assignment
 class Take(models.Model):
     class State(models.TextChoices):
         # Named with size and SHA-256; bytes are still on their way.
-        DECLARED = "declared", "sending"
+        DECLARED = "declared", gettext_noop("sending")
         # Every byte is here and the SHA-256 of the whole file is the declared one.
-        RECEIVED = "received", "arrived"
+        RECEIVED = "received", gettext_noop("arrived")
         # A worker holds it under a lease.
-        PREPARING = "preparing", "arrived"
-        READY = "ready", "ready"
-        REFUSED = "refused", "cannot be played"
+        PREPARING = "preparing", gettext_noop("arrived")
+        READY = "ready", gettext_noop("ready")
+        REFUSED = "refused", gettext_noop("cannot be played")
         # Deleted by retention or on a family's request; the row keeps what is needed for the record.
-        DELETED = "deleted", "deleted"
+        DELETED = "deleted", gettext_noop("deleted")
 
     class Origin(models.TextChoices):
         RECORDER = "recorder", "recorded here"

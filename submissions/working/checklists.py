@@ -8,6 +8,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.utils.translation import gettext, override
+from django.utils.translation import gettext_noop as _noop
+
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band, Seat, Section, User
 from exercises.music.instruments import Family, instrument
@@ -16,42 +19,64 @@ from submissions.models import Checklist
 
 MOST_ITEMS, LONGEST_ITEM = 12, 120
 
-_SIT = "Sit tall. Feet flat, shoulders down."
-_SINGLE_REED = ("Wet your reed.", "Line up the reed with the tip of the mouthpiece.", _SIT)
-_DOUBLE_REED = ("Soak your reed in water for a few minutes.", _SIT)
-_BRASS = ("Buzz on your mouthpiece for a few breaths.", "Empty the water.", _SIT)
-_STRAP = "Hook on your strap. Bring the horn to you, not your neck to the horn."
-_SLIDE = "Check that your slide moves with ease."
-_VALVES = "Check that your valves move with ease."
-_STICKS = ("Set the stand so your arms hang loose.", "Hold both sticks the same way.", "Stand tall.")
+_SIT = _noop("Sit tall. Feet flat, shoulders down.")
+_SINGLE_REED = (_noop("Wet your reed."), _noop("Line up the reed with the tip of the mouthpiece."), _SIT)
+_DOUBLE_REED = (_noop("Soak your reed in water for a few minutes."), _SIT)
+_BRASS = (_noop("Buzz on your mouthpiece for a few breaths."), _noop("Empty the water."), _SIT)
+_STRAP = _noop("Hook on your strap. Bring the horn to you, not your neck to the horn.")
+_SLIDE = _noop("Check that your slide moves with ease.")
+_VALVES = _noop("Check that your valves move with ease.")
+_STICKS = (
+    _noop("Set the stand so your arms hang loose."),
+    _noop("Hold both sticks the same way."),
+    _noop("Stand tall."),
+)
 
 _USUAL: Mapping[Instrument, tuple[str, ...]] = {
-    Instrument.FLUTE: ("Line up the mouth hole with the first key.", "Breathe low and slow.", _SIT),
+    Instrument.FLUTE: (
+        _noop("Line up the mouth hole with the first key."),
+        _noop("Breathe low and slow."),
+        _SIT,
+    ),
     Instrument.OBOE: _DOUBLE_REED,
-    Instrument.BASSOON: (*_DOUBLE_REED[:1], "Set your seat strap.", _SIT),
+    Instrument.BASSOON: (*_DOUBLE_REED[:1], _noop("Set your seat strap."), _SIT),
     Instrument.CLARINET: _SINGLE_REED,
-    Instrument.BASS_CLARINET: (*_SINGLE_REED[:2], "Set the peg so the mouthpiece comes to you.", _SIT),
+    Instrument.BASS_CLARINET: (*_SINGLE_REED[:2], _noop("Set the peg so the mouthpiece comes to you."), _SIT),
     Instrument.ALTO_SAX: (*_SINGLE_REED[:2], _STRAP, _SIT),
     Instrument.TENOR_SAX: (*_SINGLE_REED[:2], _STRAP, _SIT),
     Instrument.BARI_SAX: (*_SINGLE_REED[:2], _STRAP, _SIT),
     Instrument.TROMBONE: (*_BRASS[:2], _SLIDE, _SIT),
     Instrument.BELLS: _STICKS,
     Instrument.XYLOPHONE: _STICKS,
-    Instrument.SNARE: ("Turn the snares on.", *_STICKS),
+    Instrument.SNARE: (_noop("Turn the snares on."), *_STICKS),
 }
 
 
 def usual_items(player: Instrument) -> tuple[str, ...]:
-    """The list of an instrument whose section has none of its own, the tuning note last."""
+    """The list of an instrument whose section has none of its own, the tuning note last; in English."""
     usual = _USUAL.get(player, (*_BRASS[:2], _VALVES, _SIT))
-    return (*usual, tuning_item(player)) if instrument(player).family is not Family.PERCUSSION else usual
+    if instrument(player).family is Family.PERCUSSION:
+        return usual
+    with override("en"):
+        return (*usual, tuning_item(player))
 
 
 def tuning_item(player: Instrument) -> str:
-    """Concert B flat as this instrument names it."""
+    """Concert B flat as this instrument names it, in the language of the page."""
     written = Pitch.parse("Bb3").moved(instrument(player).from_concert)
-    concert = "" if written.spoken == "B flat" else " The band calls it concert B flat."
-    return f"Play one long {written.spoken} to tune.{concert}"
+    words = gettext("Play one long {note} to tune.").format(note=written.spoken)
+    if written.printed_letter != "B♭":
+        words += " " + gettext("The band calls it concert B flat.")
+    return words
+
+
+def said_items(items: Iterable[str], player: str) -> tuple[tuple[str, str], ...]:
+    """Each item as it is kept, and as the page says it: the usual ones in its language, others as written."""
+    asked = Instrument(player)
+    said = {item: gettext(item) for usual in (*_USUAL.values(), (*_BRASS, _VALVES)) for item in usual}
+    if instrument(asked).family is not Family.PERCUSSION:
+        said[usual_items(asked)[-1]] = tuning_item(asked)
+    return tuple((item, said.get(item, item)) for item in items)
 
 
 def items_for(seat: Seat) -> tuple[str, ...]:

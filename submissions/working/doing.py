@@ -5,6 +5,7 @@ from datetime import datetime
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from exercises.music.part import Part
 from exercises.music.watching import Taps, answer_taps
@@ -89,7 +90,8 @@ def say_stuck(*, own: OwnPosting, label: str, bar: int, at: datetime) -> Stuck:
         if same is not None:
             return same
         if waiting.count() >= MOST_STUCK:
-            raise Refused(f"You said so for {MOST_STUCK} bars. Take one back, or book a time for help.")
+            words = _("You said so for {count} bars. Take one back, or book a time for help.")
+            raise Refused(words.format(count=MOST_STUCK))
         return Stuck.objects.create(
             assignment=own.posting.assignment, seat=own.seat, line=label, bar=bar, at=at
         )

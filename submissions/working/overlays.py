@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
 
 from exercises.music.score import count_text
 from exercises.spots import stretches
@@ -87,7 +88,8 @@ def _pegs(engraving: "Engraving", metre: "Metre", pressed: Mapping[int, str]) ->
 
 def place_label(note: "NotePlace", metre: "Metre") -> str:
     """ "Bar 2, beat 3, F on the page": the letter that is printed, without what alters it."""
-    return f"Bar {note.bar}, {count_text(Fraction(note.beat), metre)}, {note.name[:1]} on the page"
+    words = _("Bar {bar}, {count}, {letter} on the page")
+    return words.format(bar=note.bar, count=count_text(Fraction(note.beat), metre), letter=note.name[:1])
 
 
 def _px(value: float) -> str:

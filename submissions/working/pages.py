@@ -5,6 +5,7 @@ from fractions import Fraction
 from typing import Any
 
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
 
 from bandroom.people.instruments import Instrument
 from exercises.models import ExerciseLine
@@ -41,7 +42,9 @@ def line_page(*, line: ExerciseLine, assignment: Assignment, instrument: str) ->
 
     allowance = assignment.allowance_of(line.label, line.tempo_bpm)
     part = part_of(line=line, instrument=instrument)
-    name = f"{Instrument(instrument).label} part, line {line.label}"
+    name = _("{instrument} part, line {line}").format(
+        instrument=Instrument(instrument).local_name, line=line.label
+    )
     # All a script counts is in these: quarters, or eighths where eighths are counted.
     unit = part.line.metre.count_unit
     in_bar = int(part.line.metre.quarters / unit)
@@ -87,5 +90,5 @@ def frequency(midi: int) -> float:
 def count_off(beats_in_bar: int) -> tuple[str, ...]:
     """What is counted before beat 1: one bar of four, or two shorter bars; common practice, no source."""
     whole_bar = tuple(str(beat) for beat in range(1, beats_in_bar + 1))
-    last_bar = (*whole_bar[:-2], "ready", "play")
+    last_bar = (*whole_bar[:-2], _("ready"), _("play"))
     return last_bar if beats_in_bar >= 4 else (*whole_bar, *last_bar)

@@ -6,6 +6,7 @@ from fractions import Fraction
 from typing import Any
 
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
 
 from bandroom.people.instruments import Instrument
 from exercises.drawn_lines import spoken_line
@@ -18,6 +19,7 @@ from exercises.music.part import Part
 from exercises.music.pitch import Pitch
 from exercises.music.playback import playback
 from exercises.music.reading import NoteReading, Reason, read_part
+from exercises.music.score import count_text
 from exercises.name_rows import ROWS_ROOM, names_overlay
 from exercises.parts import Layout, engraved_line, part_of, part_policy
 from exercises.reading_help import place_words
@@ -145,7 +147,8 @@ def fingered(*, line: ExerciseLine, instrument: str) -> tuple[NoteFingering, ...
 def keyboard(*, line: ExerciseLine, instrument: str) -> SafeString:
     """Where the notes lie on bells and xylophone."""
     part = part_of(line=line, instrument=instrument)
-    return mark_safe(keyboard_svg(part, label=f"Line {part.line.label}"))  # noqa: S308 - the engine escapes
+    label = _("Line {line}").format(line=part.line.label)
+    return mark_safe(keyboard_svg(part, label=label))  # noqa: S308 - the engine escapes
 
 
 def sign_of(part: Part, index: int) -> str:
@@ -167,7 +170,7 @@ def _named(pitch: Pitch | None, *, altered: bool) -> str:
     """ "F natural" where that is news, else "F"."""
     if pitch is None:
         return ""
-    return f"{pitch.letter} natural" if altered and pitch.alter == 0 else pitch.spoken
+    return pitch.spoken_in_full if altered else pitch.spoken
 
 
 def _answers(part: Part, readings: Collection[NoteReading]) -> tuple[Answer, ...]:
@@ -191,7 +194,7 @@ def _boxes(part: Part, ticked: Collection[int]) -> tuple[tuple[int, tuple[Box, .
     bars: dict[int, list[Box]] = {}
     for note, ref in zip(part.line.notes, part.line.refs(), strict=True):
         if note.pitch is not None:
-            beat = place_words(part, ref).partition(", ")[2]
+            beat = count_text(ref.beat, part.line.metre)
             bars.setdefault(ref.bar, []).append(Box(ref.index, beat, note.pitch.letter, ref.index in ticked))
     return tuple((bar, tuple(boxes)) for bar, boxes in bars.items())
 
@@ -230,8 +233,12 @@ def _step_line(
     role: str = "img",
 ) -> StepLine:
     drawn = {}
-    said = f"Line {line.label} for {Instrument(part.instrument_id).label}"
-    label = f"{said}. Each note is a button." if role == "group" else f"{said}: {spoken_line(part)}"
+    if role == "group":
+        label, notes = _("Line {line} for {instrument}. Each note is a button."), ""
+    else:
+        label, notes = _("Line {line} for {instrument}: {notes}"), spoken_line(part)
+    instrument = Instrument(part.instrument_id).local_name
+    label = label.format(line=line.label, instrument=instrument, notes=notes)
     for layout, css in ((Layout.READING, "only-wide"), (Layout.READING_PHONE, "only-narrow")):
         engraving = engraved_line(
             line=line, instrument=part.instrument_id, layout=layout, prefix=f"s{line.label}{css[5]}"
@@ -252,7 +259,7 @@ def _step_line(
         caption=line.caption,
         tempo=tempo,
         tempos=tuple(sorted({*TEMPOS, tempo})),
-        bars=tuple(number for number, _ in part.line.numbered_bars()),
+        bars=tuple(number for number, _bar in part.line.numbered_bars()),
         wide=drawn["only-wide"],
         narrow=drawn["only-narrow"],
         data={"label": line.label, "tempo": tempo} | data,

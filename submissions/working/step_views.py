@@ -7,6 +7,7 @@ from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from bandroom.people.access import signed_in, student_or_404
@@ -22,7 +23,7 @@ from submissions.errors import Refused
 from submissions.models import Step, StepDone
 from submissions.own_work import OwnPosting, own_posting
 from submissions.working import doing
-from submissions.working.checklists import items_for
+from submissions.working.checklists import items_for, said_items
 from submissions.working.offline import kept_offline
 from submissions.working.queries import asked_lines, work_items
 from submissions.working.step_frame import frame
@@ -43,7 +44,10 @@ def step(request: HttpRequest, pk: int, step: str) -> HttpResponse:
     if asked is Step.READY:
         row = context["done"].get(Step.READY)
         ticked = row.detail.get("ticked", ()) if row else ()
-        context["items"] = [(item, item in ticked) for item in items_for(own.seat)]
+        context["items"] = [
+            (item, item in ticked, said)
+            for item, said in said_items(items_for(own.seat), own.seat.instrument)
+        ]
         return render(request, "submissions/working/steps/ready.html", context)
     line = _line_or_404(own, request.GET.get("line", own.posting.assignment.lines[0]))
     try:
@@ -85,9 +89,9 @@ def stuck(request: HttpRequest, pk: int) -> HttpResponse:
     """ "I'm stuck at this bar": one tap on the bar."""
     membership = student_or_404(request)
     own = own_or_404(membership=membership, pk=pk)
-    label, _, bar = request.POST.get("bar", "").partition("-")
+    label, _dash, bar = request.POST.get("bar", "").partition("-")
     if not own.posting.is_open(now()):
-        messages.error(request, "This work is closed. Ask your director in class.")
+        messages.error(request, _("This work is closed. Ask your director in class."))
         return _back(request, pk)
     if not bar.isdecimal() or (label, int(bar)) not in bars_to_be_stuck_at(own):
         raise Http404

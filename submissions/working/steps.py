@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band, Seat
@@ -41,12 +43,12 @@ class Cell:
 TURN_IN_SAYS: Mapping[Standing, tuple[Reached, str]] = {
     Standing.NOT_YET: (Reached.NOT, ""),
     Standing.MISSING: (Reached.NOT, ""),
-    Standing.WAITING: (Reached.DONE, "turned in"),
-    Standing.WAITING_LATE: (Reached.DONE, "turned in"),
-    Standing.MARKED: (Reached.DONE, "came back"),
-    Standing.REDO: (Reached.BEGUN, "play again"),
-    Standing.EXCUSED: (Reached.DONE, "excused"),
-    Standing.LIVE: (Reached.BEGUN, "time booked"),
+    Standing.WAITING: (Reached.DONE, gettext_noop("turned in")),
+    Standing.WAITING_LATE: (Reached.DONE, gettext_noop("turned in")),
+    Standing.MARKED: (Reached.DONE, gettext_noop("came back")),
+    Standing.REDO: (Reached.BEGUN, gettext_noop("play again")),
+    Standing.EXCUSED: (Reached.DONE, gettext_noop("excused")),
+    Standing.LIVE: (Reached.BEGUN, gettext_noop("time booked")),
 }
 
 
@@ -60,10 +62,10 @@ def steps_of(player: Instrument) -> tuple[Step, ...]:
 def name_of(step: Step, player: Instrument) -> str:
     """As the strip names it for this instrument."""
     if step is Step.NAMES and not instrument(player).pitched:
-        return "Count it"
+        return _("Count it")
     if step is Step.FINGERS and not has_table(player):
-        return "Find the bars"
-    return step.label
+        return _("Find the bars")
+    return _(step.label)
 
 
 def done_of(own: OwnPosting) -> dict[Step, StepDone]:
@@ -99,10 +101,10 @@ def strip(
         cells += [
             Cell(
                 key=f"record-{label}",
-                name=f"Record line {label}",
+                name=_("Record line %(line)s") % {"line": label},
                 href=f"{whole}#line-{label}",
                 reached=Reached.DONE if label in counting else Reached.NOT,
-                says="turned in" if label in counting else "",
+                says=_("turned in") if label in counting else "",
                 is_now=False,
             )
             for label in assignment.lines
@@ -111,10 +113,10 @@ def strip(
     cells.append(
         Cell(
             key="turn-in",
-            name="Turn in" if may_record else "Play it live",
+            name=_("Turn in") if may_record else _("Play it live"),
             href=whole if may_record else f"{whole}#live",
             reached=how_far,
-            says=says,
+            says=_(says) if says else "",
             is_now=now == "turn-in",
         )
     )
@@ -138,11 +140,11 @@ def _says(step: Step, row: StepDone | None, assignment: Assignment) -> str:
     if row is None:
         return ""
     if row.finished:
-        return "done"
+        return _("done")
     if step is Step.READY:
-        return "begun"
+        return _("begun")
     whole = [label for label in assignment.lines if row.detail.get(label, {}).get("whole")]
-    return f"line {', '.join(whole)} done" if whole else "begun"
+    return _("line %(lines)s done") % {"lines": ", ".join(whole)} if whole else _("begun")
 
 
 def _counting(own: OwnPosting) -> frozenset[str]:

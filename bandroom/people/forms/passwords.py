@@ -4,22 +4,23 @@ from typing import Any
 
 from django import forms
 from django.contrib.auth.password_validation import validate_password
+from django.utils.translation import gettext_lazy as _
 
 from bandroom.people.models import User
 
-RULE = "At least 12 characters. A few words that only you would put together are easiest."
+RULE = _("At least 12 characters. A few words that only you would put together are easiest.")
 
 
 class NewPasswordForm(forms.Form):
     new = forms.CharField(
-        label="New password",
+        label=_("New password"),
         help_text=RULE,
         strip=False,
         max_length=4096,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
     )
     again = forms.CharField(
-        label="The same once more",
+        label=_("The same once more"),
         strip=False,
         max_length=4096,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
@@ -37,12 +38,12 @@ class NewPasswordForm(forms.Form):
     def clean(self) -> None:
         new, again = self.cleaned_data.get("new"), self.cleaned_data.get("again")
         if new and again and new != again:
-            self.add_error("again", "The two are not the same: type the new password once more.")
+            self.add_error("again", _("The two are not the same: type the new password once more."))
 
 
 class ChangePasswordForm(NewPasswordForm):
     current = forms.CharField(
-        label="Password until now",
+        label=_("Password until now"),
         strip=False,
         max_length=4096,
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
@@ -52,5 +53,5 @@ class ChangePasswordForm(NewPasswordForm):
     def clean_current(self) -> str:
         current: str = self.cleaned_data["current"]
         if not self.user.check_password(current):
-            raise forms.ValidationError("This is not your password: type it once more.")
+            raise forms.ValidationError(_("This is not your password: type it once more."))
         return current

@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
@@ -49,7 +50,7 @@ def set_password_by_link(request: HttpRequest, uid: str, token: str) -> HttpResp
             set_password(user=user, new=form.cleaned_data["new"])
         except Refused:
             return render(request, "people/link_spent.html", status=404)
-        messages.success(request, "Your password is saved. Sign in with it.")
+        messages.success(request, _("Your password is saved. Sign in with it."))
         return redirect("people:sign-in-staff")
     context = {"form": form, "user_of_link": user}
     return render(request, "people/set_password.html", context, status=422 if form.is_bound else 200)

@@ -8,6 +8,8 @@ from django.contrib.auth import authenticate, login, logout
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render, resolve_url
 from django.utils.http import url_has_allowed_host_and_scheme
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
@@ -31,9 +33,11 @@ CHAIRS = (
     ),
 )
 NOBODY = SeatedStudent(first_name="", says="", state="not_yet", href="")
-NOT_STUDENT = "This name-id and these words do not fit together. Look at your card and try once more."
-NOT_STAFF = "This address and this password do not fit together. Try once more."
-IN_NO_BAND = "You are in no band any more. Ask your director."
+NOT_STUDENT = gettext_noop(
+    "This name-id and these words do not fit together. Look at your card and try once more."
+)
+NOT_STAFF = gettext_noop("This address and this password do not fit together. Try once more.")
+IN_NO_BAND = gettext_noop("You are in no band any more. Ask your director.")
 
 
 @never_cache
@@ -61,9 +65,9 @@ def _door(request: HttpRequest, form: forms.Form, *, template: str, wrong: str) 
         said = form.cleaned_data
         user = authenticate(request, username=said["username"], password=said["password"])
         if user is None:
-            form.add_error(None, wrong)
+            form.add_error(None, _(wrong))
         elif not Membership.objects.filter(user_id=user.pk, ended_at__isnull=True).exists():
-            form.add_error(None, IN_NO_BAND)
+            form.add_error(None, _(IN_NO_BAND))
         else:
             login(request, user)
             request.session.set_expiry(0 if said["shared"] else None)

@@ -7,6 +7,8 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 from django.views.decorators.http import require_http_methods, require_POST
 
 from bandroom.people.access import director_or_404, signed_in, student_or_404
@@ -22,7 +24,7 @@ from submissions.own_work import OwnPosting, own_posting
 
 #: How far ahead help can be booked.
 HELP_AHEAD = timedelta(weeks=4)
-CHOOSE = "Choose a time first."
+CHOOSE = gettext_noop("Choose a time first.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +62,9 @@ def book(request: HttpRequest) -> HttpResponse:
         )
     except Refused as refused:
         return pick_page(request, membership, wish=wish, problem=refused.sentence)
-    messages.success(request, f"Booked: {band_time(booking.slot.starts_at, membership.band)}.")
+    messages.success(
+        request, _("Booked: {time}.").format(time=band_time(booking.slot.starts_at, membership.band))
+    )
     return redirect("submissions:slot", pk=booking.slot_id)
 
 
@@ -80,10 +84,12 @@ def booking_move(request: HttpRequest, pk: int) -> HttpResponse:
             return pick_page(
                 request, membership, wish=_wish_of(booking, at), moving=booking, problem=refused.sentence
             )
-        messages.success(request, f"Moved to {band_time(booking.slot.starts_at, membership.band)}.")
+        messages.success(
+            request, _("Moved to {time}.").format(time=band_time(booking.slot.starts_at, membership.band))
+        )
         return redirect("submissions:slot", pk=booking.slot_id)
     if not booking.holds or booking.slot.starts_at <= at:
-        messages.info(request, services.NOT_OPEN)
+        messages.info(request, _(services.NOT_OPEN))
         return redirect("submissions:slots")
     return pick_page(request, membership, wish=_wish_of(booking, at), moving=booking)
 
@@ -98,7 +104,7 @@ def booking_cancel(request: HttpRequest, pk: int) -> HttpResponse:
         messages.error(request, refused.sentence)
     else:
         when = band_time(booking.slot.starts_at, membership.band)
-        messages.success(request, f"{when} is free again for others.")
+        messages.success(request, _("{time} is free again for others.").format(time=when))
     return redirect("submissions:slots")
 
 
@@ -237,7 +243,7 @@ def _seat(membership: Membership, slot: Slot, wish: Wish, at: datetime) -> Seat:
         return wish.own.seat
     seats = queries.seats_today(student=membership.user, band=membership.band, at=at)
     if not seats:
-        raise Refused("You have no seat in the band today; ask your director to seat you first.")
+        raise Refused(_("You have no seat in the band today; ask your director to seat you first."))
     sections = set(slot.sections.values_list("pk", flat=True))
     return next((seat for seat in seats if seat.section_id in sections), seats[0])
 
@@ -248,4 +254,4 @@ def _slot(request: HttpRequest, band: Band) -> Slot | None:
 
 
 def _no_slot_words(request: HttpRequest) -> str:
-    return services.GONE if request.POST.get("slot") else CHOOSE
+    return _(services.GONE if request.POST.get("slot") else CHOOSE)

@@ -5,6 +5,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from bandroom.people.access import membership_or_404, signed_in
@@ -45,7 +46,9 @@ def feed(request: HttpRequest, secret: str) -> HttpResponse:
     member = feeds.member_of(secret)
     if member is None:
         raise Http404
-    return _answer(request, feeds.entries_of(member, at=now()), name=f"Check-ins, {member.band.name}")
+    return _answer(
+        request, feeds.entries_of(member, at=now()), name=_("Check-ins, {band}").format(band=member.band.name)
+    )
 
 
 @require_POST
@@ -66,7 +69,7 @@ def feed_new(request: HttpRequest) -> HttpResponse:
 def feed_end(request: HttpRequest) -> HttpResponse:
     membership = membership_or_404(request)
     feeds.end_feed(user=membership.user, band=membership.band)
-    messages.success(request, "The calendar address is ended; whoever had it sees nothing any more.")
+    messages.success(request, _("The calendar address is ended; whoever had it sees nothing any more."))
     return redirect("submissions:slots")
 
 

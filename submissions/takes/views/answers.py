@@ -64,7 +64,7 @@ def take_state(take: Take) -> dict[str, Any]:
     return {
         "id": str(take.pk),
         "state": take.state,
-        "words": str(Take.State(take.state).label),
+        "words": _(str(Take.State(take.state).label)),
         "says": reason_of(take),
         "lines": take.lines,
         "origin": take.origin,

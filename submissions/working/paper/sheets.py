@@ -15,7 +15,7 @@ from bandroom.people.printing.pdf import pdf_of
 from exercises.fingering_help import NoteFingering, note_fingerings
 from exercises.printing.pdf import PrintedPart, printed_part
 from submissions.models import Assignment, Step
-from submissions.working.checklists import items_for
+from submissions.working.checklists import items_for, said_items
 from submissions.working.queries import asked_lines
 from submissions.working.steps import name_of, steps_of
 
@@ -66,7 +66,7 @@ def _sheet(assignment: Assignment, seat: Seat, due_at: datetime) -> Sheet:
             ),
         ),
         due_at=due_at,
-        items=items_for(seat),
+        items=tuple(said for _item, said in said_items(items_for(seat), seat.instrument)),
         steps=tuple(name_of(step, player) for step in steps_of(player) if step is not Step.READY),
         fingerings=_each_once(
             note
