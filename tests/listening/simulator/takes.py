@@ -9,7 +9,7 @@ from random import Random
 
 import numpy as np
 
-from tests.listening.simulator import recorded, room
+from tests.listening.simulator import recorded, room, voices
 from tests.listening.simulator.coding import encode
 from tests.listening.simulator.lines import (
     BY_NAME,
@@ -24,6 +24,7 @@ from tests.listening.simulator.phrases import make_phrase
 from tests.listening.simulator.player import RATES, NoteTruth, Truth, play
 from tests.listening.simulator.sounding import RATE, render
 
+NOBODY = ("nobody", "silence", "hum", "noise", "clicks", "speech", "voices")
 CAUSES = ("key_forgotten", "last_forgotten", "sign_not_carried", "sign_carried_over_barline")
 PART_INTERVALS = (-9, -7, -5, -3, -2, 2, 3, 5, 7, 9, -12, 12)
 CACHE = Path(tempfile.gettempdir()) / "bandroom-simulated-takes"
@@ -44,7 +45,7 @@ class Take:
 
 def make_take(seed: int, *, kind: str = "playing", level: str = "typical", instrument: str | None = None,
               font: Path | None = None, spelled: bool = False) -> Take:  # fmt: skip
-    """A take by seed. Kinds: playing, nobody, speech, clicks, noise, transposed, other_line, or a cause; from
+    """A take by seed. Kinds: playing, quiet, transposed, other_line, one of NOBODY, one of CAUSES; from
     recorded notes also "recorded" (a beginner) and "phrase" (a player, and a score edited afterwards).
     """
     name = f"{CACHE_EDITION}-{seed}-{kind}-{level}-{instrument}-{font.stem if font else ''}-{spelled}.pickle"
@@ -74,20 +75,25 @@ def _make(seed, kind, level, instrument, font, spelled) -> Take:
         shift = rng.choice([s for s in PART_INTERVALS if -low <= s <= high] or [-2])
     elif kind == "other_line":
         other = make_line(rng, instrument=chosen)
-    if kind in ("nobody", "speech", "clicks", "noise"):
+    if kind in NOBODY:
         seconds = rng.uniform(8, 25)
-        sound = _without_player(numbers, kind, seconds)
+        sound = _without_player(rng, numbers, kind, seconds)
         truth = Truth(notes=[NoteTruth("not_heard") for _ in line.notes], nobody=True)
     else:
         tones, truth, seconds = play(
             rng, line, rates=RATES[level], transposed=shift, cause=cause, other=other
         )
+        if kind == "quiet":
+            for tone in tones:
+                tone.velocity = rng.randrange(25, 55)
         sound, heard = render(numbers, tones, program=rng.choice(chosen.programs), seconds=seconds, font=font)
         for note in truth.notes:
             if note.onset is not None:
                 note.onset = heard[note.onset]
         truth.extra = [(midi, heard[at], held) for midi, at, held in truth.extra]
         sound = _recorded(rng, numbers, sound, level)
+        if kind == "quiet":
+            sound = sound * 10 ** (-rng.uniform(15, 30) / 20)
     coding = rng.choice(("webm", "webm", "m4a", "ogg", "mp3", "wav"))
     printed = None if truth.nobody or rng.random() < 0.5 else float(round(truth.tempo_bpm or 80))
     return Take(seed, kind, level, encode(sound, coding), line.as_score(tempo=printed, spelled=spelled),
@@ -146,7 +152,7 @@ def _has_odd_signs(line: Line) -> bool:
     return odd or len(spelled) > len({(bar, written) for bar, written, _ in spelled})
 
 
-def _without_player(rng: np.random.Generator, kind: str, seconds: float) -> np.ndarray:
+def _without_player(choices: Random, rng: np.random.Generator, kind: str, seconds: float) -> np.ndarray:
     sound = rng.normal(size=int(seconds * RATE)) * 10 ** (-rng.uniform(45, 75) / 20)
     if kind == "noise":
         sound = room.noise(rng, sound, snr_db=0) + rng.normal(size=len(sound)) * 0.03
@@ -155,6 +161,14 @@ def _without_player(rng: np.random.Generator, kind: str, seconds: float) -> np.n
         sound = sound + room.speech(rng, seconds)
         if rng.random() < 0.5:
             sound = room.reverberation(rng, sound)
+    elif kind == "voices":
+        sound = sound + voices.talk(choices, rng, seconds)
+        if rng.random() < 0.5:
+            sound = room.reverberation(rng, sound)
+    elif kind == "hum":
+        sound = room.hum(rng, sound)
+    elif kind == "silence":
+        sound = np.zeros(len(sound)) if rng.random() < 0.5 else sound * 10 ** (-rng.uniform(20, 40) / 20)
     elif kind == "clicks":
         sound = room.clicks(rng, sound, count=int(seconds * rng.uniform(1, 4)), level=0.5)
     return np.clip(sound, -1, 1)
