@@ -1,19 +1,21 @@
 """One instrument's part on the director's page: both lines, what to decide, how it is read and fingered."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from bandroom.people.instruments import Instrument
+from bandroom.people.models import Seat
 from exercises.drawn_lines import DrawnLine, drawn_line
 from exercises.fingering_help import NoteFingering, note_fingerings
 from exercises.models import Exercise, ExerciseLine, PartChoice
-from exercises.music.instruments import INSTRUMENTS
 from exercises.music.part import Part
 from exercises.music.pitch import Pitch
-from exercises.parts import band_rules, part_of
+from exercises.outside import OutsideNote, outside_notes, range_words
+from exercises.parts import part_of, ranges_of
 from exercises.reach import Reach, reach_of
 from exercises.reading_help import ReadingGuide, place_words, reading_guide
-from exercises.wall import OutsideNote, beside_the_range, outside_notes, range_words
+from exercises.seat_reach import SeatReach, reach_of_seats, seats_with_own_range
+from exercises.wall import beside_the_range
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +49,7 @@ class PartLine:
     notes: tuple[NoteChoice, ...]
     guide: ReadingGuide
     fingerings: tuple[NoteFingering, ...]
+    seats: tuple[SeatReach, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +63,8 @@ class PartPage:
 
     @property
     def is_outside(self) -> bool:
-        return any(line.outside for line in self.lines)
+        """For the band, or for a student with a range of their own."""
+        return any(line.outside or any(seat.is_outside for seat in line.seats) for line in self.lines)
 
 
 def part_page(*, exercise: Exercise, instrument: Instrument, names: bool) -> PartPage:
@@ -69,7 +73,8 @@ def part_page(*, exercise: Exercise, instrument: Instrument, names: bool) -> Par
     names  with letter names and counts under the notes
     """
     choice = next((c for c in exercise.part_choices.all() if c.instrument == instrument), None)
-    lines = tuple(_line(line, instrument, choice, names=names) for line in exercise.lines.all())
+    seats = seats_with_own_range(band=exercise.band)
+    lines = tuple(_line(line, instrument, choice, seats, names=names) for line in exercise.lines.all())
     first = part_of(line=exercise.lines.all()[0], instrument=instrument)
     return PartPage(
         instrument=instrument,
@@ -81,11 +86,16 @@ def part_page(*, exercise: Exercise, instrument: Instrument, names: bool) -> Par
     )
 
 
-def _line(line: ExerciseLine, instrument: Instrument, choice: PartChoice | None, *, names: bool) -> PartLine:
+def _line(
+    line: ExerciseLine,
+    instrument: Instrument,
+    choice: PartChoice | None,
+    seats: Sequence[Seat],
+    *,
+    names: bool,
+) -> PartLine:
     part = part_of(line=line, instrument=instrument)
-    ranges = (
-        band_rules(band=line.exercise.band, instrument=instrument).ranges or INSTRUMENTS[instrument].ranges
-    )
+    ranges = ranges_of(band=line.exercise.band, instrument=instrument)
     return PartLine(
         drawn=drawn_line(
             line=line,
@@ -104,6 +114,7 @@ def _line(line: ExerciseLine, instrument: Instrument, choice: PartChoice | None,
         notes=tuple(_notes(part)),
         guide=reading_guide(line=line, instrument=instrument),
         fingerings=note_fingerings(line=line, instrument=instrument),
+        seats=reach_of_seats(part, seats),
     )
 
 

@@ -16,12 +16,13 @@ from typing import Any
 from django.core.cache import caches
 from django.core.exceptions import ObjectDoesNotExist
 from django.db.models import prefetch_related_objects
+from django.utils.translation import get_language
 
 from bandroom.people.models import Band
 from exercises.models import PARTS_NEED, Exercise, ExerciseLine, PartPolicy
 from exercises.music import ENGINE_VERSION
 from exercises.music.engraving import Engraving, engrave
-from exercises.music.instruments import Range, Ranges
+from exercises.music.instruments import Ranges
 from exercises.music.instruments import instrument as instrument_of
 from exercises.music.musicxml_out import check_prefix
 from exercises.music.part import Part, choose_octave, make_part
@@ -113,14 +114,17 @@ def band_rules(*, band: Band, instrument: str) -> PartRules:
     return PartRules(
         instrument=instrument,
         octave=None,
-        ranges=(
-            Ranges(Range.parse(own.easy_low, own.easy_high), Range.parse(own.low, own.high)) if own else None
-        ),
+        ranges=own.ranges if own else None,
         courtesy=policy.courtesy_signs,
         key_limit=policy.key_limit,
         left_out={},
         instead={},
     )
+
+
+def ranges_of(*, band: Band, instrument: str) -> Ranges | None:
+    """What the band's players of this instrument can reach; None for one without pitches."""
+    return band_rules(band=band, instrument=instrument).ranges or instrument_of(instrument).ranges
 
 
 def part_policy(band: Band) -> PartPolicy:
@@ -225,6 +229,7 @@ def _ingredients(*, line: ExerciseLine, rules: PartRules, size: LayoutSize) -> l
     """All that goes into a drawing."""
     return [
         ENGINE_VERSION,
+        get_language(),  # names of notes are in it
         [size.width_px, size.bars_per_system, size.gap_px],
         line.label,
         line.score,

@@ -2,7 +2,17 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from exercises.views import bringing, fingerings, listing, paper, parts, patterns, ranges, writing
+from exercises.views import (
+    bringing,
+    fingerings,
+    listing,
+    paper,
+    parts,
+    patterns,
+    ranges,
+    seat_ranges,
+    writing,
+)
 
 app_name = "exercises"
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -33,6 +43,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     ),
     path("exercises/ranges/", ranges.ranges, name="ranges"),
     path("exercises/ranges/<slug:instrument>/usual/", ranges.usual_range, name="usual-range"),
+    path("exercises/ranges/seats/<int:pk>/", seat_ranges.seat_range, name="seat-range"),
+    path("exercises/ranges/seats/<int:pk>/band/", seat_ranges.range_of_the_band, name="range-of-the-band"),
     path("fingerings/", fingerings.fingerings, name="fingerings"),
     path("fingerings/settings/", fingerings.part_settings, name="part-settings"),
     path("fingerings/<slug:instrument>/", fingerings.fingering_page, name="fingering-page"),

@@ -8,14 +8,18 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
 from bandroom.people.instruments import Instrument
+from bandroom.people.models import Seat
 from exercises.models import Exercise, ExerciseLine
 from exercises.music.engraving import Engraving, line_svg
-from exercises.music.instruments import INSTRUMENTS, Ranges
 from exercises.music.keys import fifths_of, key_words
 from exercises.music.part import Part, Verdict
-from exercises.music.score import NoteRef, count_text
-from exercises.parts import band_rules, engraved_wall, part_of
+from exercises.music.reading import read_part
+from exercises.music.score import NoteRef
+from exercises.outside import OutsideNote, outside_notes, range_words
+from exercises.parts import engraved_wall, part_of, part_policy, ranges_of
 from exercises.reach import Reach, reach_of
+from exercises.reading_help import WatchNote, watch_notes
+from exercises.seat_reach import SeatReach, reach_of_seats, seats_with_own_range
 
 #: Octave shifts that the buttons of a part reach (the engine prints no others sensibly).
 LOWEST_OCTAVE, HIGHEST_OCTAVE = -5, 5
@@ -31,9 +35,7 @@ class Standing(IntEnum):
 
     @property
     def words(self) -> str:
-        return {"DECIDE": "Outside", "LOOK": "Look at this", "STRETCH": "A stretch", "FITS": "Fits"}[
-            self.name
-        ]
+        return _STANDING_WORDS[self]
 
 
 _STANDING_WORDS = {
@@ -45,15 +47,6 @@ _STANDING_WORDS = {
 
 
 @dataclass(frozen=True, slots=True)
-class OutsideNote:
-    """A note beyond the range, for the director to decide about."""
-
-    index: int
-    place: str
-    name: str
-
-
-@dataclass(frozen=True, slots=True)
 class WallRow:
     """One instrument's part of the line.
 
@@ -61,6 +54,8 @@ class WallRow:
     octaves   octave shift of the part; `octave_chosen` if the director set it
     says      one sentence about the range; `warnings` further ones about keys and half steps
     changed   notes that this part rests on or plays otherwise
+    beyond    students with a range of their own who do not reach all of it
+    watch     altered letters of the line
     """
 
     instrument: Instrument
@@ -75,6 +70,12 @@ class WallRow:
     octaves: int
     octave_chosen: bool
     changed: int
+    beyond: tuple[SeatReach, ...]
+    watch: tuple[WatchNote, ...]
+
+    @property
+    def wants_a_yes(self) -> bool:
+        return bool(self.outside or self.beyond) and not self.accepted
 
     @property
     def may_go_up(self) -> bool:
@@ -108,24 +109,29 @@ class Wall:
 def wall_of(*, line: ExerciseLine, instruments: Sequence[Instrument]) -> Wall:
     """Raises MusicError when the line cannot be read or is too full to print."""
     engravings = engraved_wall(line=line, instruments=instruments, prefix="wall")
+    seats = seats_with_own_range(band=line.exercise.band)
     rows = [
-        wall_row(line=line, instrument=instrument, engraving=engraving)
+        wall_row(line=line, instrument=instrument, engraving=engraving, seats=seats)
         for instrument, engraving in zip(instruments, engravings, strict=True)
     ]
     return Wall(tuple(sorted(rows, key=lambda row: row.standing)))
 
 
-def wall_row(*, line: ExerciseLine, instrument: Instrument, engraving: Engraving) -> WallRow:
+def wall_row(
+    *, line: ExerciseLine, instrument: Instrument, engraving: Engraving, seats: Sequence[Seat]
+) -> WallRow:
     exercise = line.exercise
     part = part_of(line=line, instrument=instrument)
-    ranges = band_rules(band=exercise.band, instrument=instrument).ranges or INSTRUMENTS[instrument].ranges
+    ranges = ranges_of(band=exercise.band, instrument=instrument)
     choice = next((c for c in exercise.part_choices.all() if c.instrument == instrument), None)
     accepted = bool(choice and choice.accepted_outside)
     others = beside_the_range(line, part)
+    beyond = tuple(reach for reach in reach_of_seats(part, seats) if reach.is_outside)
+    readings = read_part(part, courtesy=part_policy(exercise.band).courtesy_signs)
     name = f"Line {line.label} for {instrument.label}: {_spoken(part)}"
     return WallRow(
         instrument=instrument,
-        standing=_standing(part, accepted=accepted, others=others),
+        standing=_standing(part, accepted=accepted, looks=bool(others or (beyond and not accepted))),
         key=key_words(part.line.fifths).partition(":")[0] if part.instrument.pitched else "no pitch",
         svg=mark_safe(  # noqa: S308 - the engine escapes all it draws
             line_svg(engraving, label=name, overlay=brackets(engraving, part.outside), pad_top=12)
@@ -138,13 +144,15 @@ def wall_row(*, line: ExerciseLine, instrument: Instrument, engraving: Engraving
         octaves=part.octaves,
         octave_chosen=bool(choice and choice.octave is not None),
         changed=_changed(exercise, instrument, line.label),
+        beyond=beyond,
+        watch=watch_notes(part, readings) if part.instrument.pitched else (),
     )
 
 
-def _standing(part: Part, *, accepted: bool, others: tuple[str, ...]) -> Standing:
+def _standing(part: Part, *, accepted: bool, looks: bool) -> Standing:
     if part.verdict is Verdict.OUTSIDE and not accepted:
         return Standing.DECIDE
-    if others:
+    if looks:
         return Standing.LOOK
     return Standing.FITS if part.verdict is Verdict.COMFORTABLE else Standing.STRETCH
 
@@ -167,35 +175,6 @@ def _spoken(part: Part) -> str:
     if not part.instrument.pitched:
         return "the rhythm on one drum"
     return ", ".join(note.pitch.spoken if note.pitch else "rest" for note in part.line.notes)
-
-
-def range_words(part: Part, ranges: Ranges) -> str:
-    """ "2 of 15 above C, the highest taught note; 3 below G, the lowest easy note"."""
-    pitches = [note.pitch for note in part.line.notes if note.pitch]
-    if part.verdict is Verdict.COMFORTABLE:
-        return ""
-    limits, low_words, high_words = (
-        (ranges.extended, "the lowest taught note", "the highest taught note")
-        if part.verdict is Verdict.OUTSIDE
-        else (ranges.comfortable, "the lowest easy note", "the highest easy note")
-    )
-    above = sum(pitch.midi > limits.high.midi for pitch in pitches)
-    below = sum(pitch.midi < limits.low.midi for pitch in pitches)
-    said = []
-    if above:
-        said.append(f"{above} of {len(pitches)} above {limits.high.printed}, {high_words}")
-    if below:
-        said.append(f"{below} of {len(pitches)} below {limits.low.printed}, {low_words}")
-    return "; ".join(said)
-
-
-def outside_notes(part: Part) -> Iterator[OutsideNote]:
-    for ref in part.outside:
-        pitch = part.line.notes[ref.index].pitch
-        if pitch is not None:
-            yield OutsideNote(
-                ref.index, f"bar {ref.bar}, {count_text(ref.beat, part.line.metre)}", pitch.printed
-            )
 
 
 def _changed(exercise: Exercise, instrument: str, label: str) -> int:

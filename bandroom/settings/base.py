@@ -164,7 +164,7 @@ PROXY_COUNT = 0
 
 # What a family's export holds and what is erased with a student, beyond bandroom.people's own rows: see
 # bandroom.people.services.families.
-FAMILY_EXPORTERS = ["submissions.followup.family.export_work"]
+FAMILY_EXPORTERS = ["exercises.family.export_ranges", "submissions.followup.family.export_work"]
 FAMILY_ERASERS: list[str] = []
 
 CRISPY_ALLOWED_TEMPLATE_PACKS = ("bandform",)

@@ -2,7 +2,7 @@
 
 from exercises.models.exercises import PARTS_NEED, Exercise, ExerciseLine, ExerciseQuerySet
 from exercises.models.fingerings import FingeringChoice
-from exercises.models.parts import PartChoice, PartPolicy, RangeChoice
+from exercises.models.parts import PartChoice, PartPolicy, RangeChoice, SeatRange
 
 __all__ = [
     "PARTS_NEED",
@@ -13,4 +13,5 @@ __all__ = [
     "PartChoice",
     "PartPolicy",
     "RangeChoice",
+    "SeatRange",
 ]

@@ -1,4 +1,5 @@
-"""What a band and its director decided about parts: ranges, octaves, notes left out or played otherwise."""
+"""What a director decided about parts: ranges of a band and of a seat, octaves, notes left out or played
+otherwise."""
 
 from datetime import datetime
 from typing import Any, ClassVar
@@ -8,8 +9,9 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
 from bandroom.people.instruments import Instrument
-from bandroom.people.models import Band
+from bandroom.people.models import Band, Seat
 from exercises.models.exercises import Exercise
+from exercises.music.instruments import Range, Ranges
 
 
 class PartChoice(models.Model):
@@ -36,11 +38,9 @@ class PartChoice(models.Model):
         return f"{self.exercise}: {self.instrument}"
 
 
-class RangeChoice(models.Model):
-    """What one band's players of an instrument can reach this month, in written pitch ("Bb4")."""
+class WrittenRange(models.Model):
+    """What somebody can reach this month, in written pitch ("Bb4"), and who said so."""
 
-    band = models.ForeignKey(Band, on_delete=models.CASCADE, related_name="range_choices")
-    instrument = models.CharField(max_length=20, choices=Instrument.choices)
     easy_low = models.CharField(max_length=4)
     easy_high = models.CharField(max_length=4)
     low = models.CharField(max_length=4)
@@ -51,12 +51,39 @@ class RangeChoice(models.Model):
     )
 
     class Meta:
+        abstract = True
+
+    @property
+    def ranges(self) -> Ranges:
+        return Ranges(Range.parse(self.easy_low, self.easy_high), Range.parse(self.low, self.high))
+
+
+class RangeChoice(WrittenRange):
+    """The range of one band's players of an instrument."""
+
+    band = models.ForeignKey(Band, on_delete=models.CASCADE, related_name="range_choices")
+    instrument = models.CharField(max_length=20, choices=Instrument.choices)
+
+    class Meta:
         constraints: ClassVar = [
             models.UniqueConstraint(fields=["band", "instrument"], name="one_range_per_instrument")
         ]
 
     def __str__(self) -> str:
         return f"{self.band}: {self.instrument} from {self.low} to {self.high}"
+
+
+class SeatRange(WrittenRange):
+    """One student's own range, on the instrument of this seat.
+
+    The part stays that of the section: the range only says what of it this student does not reach yet. Staff
+    see it; no student's page does.
+    """
+
+    seat = models.OneToOneField(Seat, on_delete=models.CASCADE, related_name="own_range")
+
+    def __str__(self) -> str:
+        return f"{self.seat} from {self.low} to {self.high}"
 
 
 def first_switches() -> list[str]:

@@ -52,6 +52,11 @@ class Range:
     def parse(cls, low: str, high: str) -> Self:
         return cls(Pitch.parse(low), Pitch.parse(high))
 
+    @property
+    def words(self) -> str:
+        """ "A3 to C5"."""
+        return f"{self.low.printed} to {self.high.printed}"
+
     def distance(self, midi: int) -> int:
         """Semitones outside the range; 0 inside."""
         return max(0, self.low.midi - midi, midi - self.high.midi)
@@ -63,6 +68,11 @@ class Ranges:
 
     comfortable: Range
     extended: Range
+
+    @property
+    def words(self) -> str:
+        """ "A3 to C5, easy from C4 to G4"."""
+        return f"{self.extended.words}, easy from {self.comfortable.words}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,6 +35,7 @@ __all__ = [
     "Ranges",
     "Verdict",
     "choose_octave",
+    "judged_by",
     "make_part",
     "make_parts",
     "move_to_key",
@@ -286,28 +287,43 @@ def _best_octave(lines: Sequence[Line], ranges: Ranges) -> int:
     return min(reachable, key=strain)
 
 
+def judged_by(part: Part, ranges: Ranges) -> Part:
+    """The same part as it is for a player with these ranges; its notes and its octave stay.
+
+    Warnings about the range are made anew, others are kept. A part without pitches suits everybody.
+    """
+    if not part.instrument.pitched:
+        return part
+    return _with_verdict(part, ranges, others=part.warnings[len(part.outside) :])
+
+
 def _judged(
     line: Line, reader: Instrument, ranges: Ranges, octaves: int, breaks: tuple[str, ...], key_limit: int
 ) -> Part:
+    others = breaks
+    if abs(line.fifths) > key_limit:
+        too_many = f"The key of this part has {key_words(line.fifths)}. Choose another concert key."
+        others = (too_many, *breaks)
+    part = Part(reader.id, line, octaves, Verdict.COMFORTABLE, (), (), ())
+    return _with_verdict(part, ranges, others=others)
+
+
+def _with_verdict(part: Part, ranges: Ranges, *, others: tuple[str, ...]) -> Part:
     outside, stretch = [], []
-    for note, ref in zip(line.notes, line.refs(), strict=True):
+    for note, ref in zip(part.line.notes, part.line.refs(), strict=True):
         if note.pitch is None:
             continue
         if ranges.extended.distance(note.pitch.midi):
             outside.append((note.pitch, ref))
         elif ranges.comfortable.distance(note.pitch.midi):
             stretch.append(ref)
-    warnings = [_outside_text(pitch, ref, line, ranges.extended) for pitch, ref in outside]
-    if abs(line.fifths) > key_limit:
-        warnings.append(f"The key of this part has {key_words(line.fifths)}. Choose another concert key.")
-    return Part(
-        instrument_id=reader.id,
-        line=line,
-        octaves=octaves,
+    beyond = (_outside_text(pitch, ref, part.line, ranges.extended) for pitch, ref in outside)
+    return replace(
+        part,
         verdict=Verdict.OUTSIDE if outside else Verdict.STRETCH if stretch else Verdict.COMFORTABLE,
         outside=tuple(ref for _, ref in outside),
         stretch=tuple(stretch),
-        warnings=(*warnings, *breaks),
+        warnings=(*beyond, *others),
     )
 
 

@@ -8,11 +8,12 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from bandroom.people.access import director_or_404, signed_in
 from bandroom.people.instruments import Instrument
-from bandroom.people.models import Band
+from bandroom.people.models import Band, Seat
+from bandroom.people.queries import open_seats
 from exercises.forms.ranges import RangeForm
 from exercises.models import RangeChoice
 from exercises.music.instruments import INSTRUMENTS, Ranges
-from exercises.parts import band_rules
+from exercises.parts import ranges_of
 from exercises.reaching import choose_ranges, usual_ranges
 from exercises.views.parts import instrument_or_404
 
@@ -53,6 +54,9 @@ def _page(
         choice.instrument: choice
         for choice in RangeChoice.objects.filter(band=band).select_related("changed_by")
     }
+    seats: dict[str, list[Seat]] = {}
+    for seat in open_seats(band).select_related("student", "own_range").in_score_order():
+        seats.setdefault(seat.instrument, []).append(seat)
     rows = [
         (
             player,
@@ -61,6 +65,7 @@ def _page(
             else RangeForm(ranges=_ranges(band, player), prefix=player.value),
             own.get(player),
             INSTRUMENTS[player].cautions,
+            seats.get(player, ()),
         )
         for player in PITCHED
     ]
@@ -73,7 +78,7 @@ def _page(
 
 
 def _ranges(band: Band, player: Instrument) -> Ranges:
-    found = band_rules(band=band, instrument=player).ranges or INSTRUMENTS[player].ranges
+    found = ranges_of(band=band, instrument=player)
     assert found is not None  # noqa: S101 - only pitched instruments come here
     return found
 

@@ -34,6 +34,8 @@ ADDRESSES = [
     ("part-midi", "get", READ, 200),
     ("ranges", "get", WRITE, 200),
     ("usual-range", "post", WRITE, 302),
+    ("seat-range", "get", WRITE, 200),
+    ("range-of-the-band", "post", WRITE, 302),
     ("fingerings", "get", READ, 200),
     ("part-settings", "post", WRITE, 422),
     ("fingering-page", "get", READ, 200),
@@ -42,9 +44,15 @@ ADDRESSES = [
 ]
 
 
-def address(name: str, exercise: Exercise) -> str:
+OF_A_SEAT = frozenset({"seat-range", "range-of-the-band"})
+
+
+def address(name: str, exercise: Exercise, seat: Seat | None = None) -> str:
     from django.urls import reverse  # noqa: PLC0415
 
+    if name in OF_A_SEAT:
+        seat = seat or factories.make_seat(section=factories.make_section(band=exercise.band))
+        return reverse(f"exercises:{name}", args=[seat.pk])
     takes: dict[str, dict[str, object]] = {
         "usual-range": {"instrument": "horn"},
         "fingering-page": {"instrument": "horn"},
@@ -81,7 +89,7 @@ def test_everybody_gets_what_is_theirs(
     substitute: Membership,
     sign_in: Callable[..., Client],
 ) -> None:
-    where = address(name, exercise)
+    where = address(name, exercise, seat)
     visitor = Client()
     assert ask(visitor, method, where) == (302 if method == "get" else 401)
     assert ask(sign_in(seat.student), method, where) == 404
@@ -108,6 +116,8 @@ def test_everybody_gets_what_is_theirs(
             "decide",
             "part-musicxml",
             "part-midi",
+            "seat-range",
+            "range-of-the-band",
         }
     ],
 )

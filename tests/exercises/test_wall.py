@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band, Section
-from exercises.models import Exercise, ExerciseLine, PartChoice, RangeChoice
+from exercises.models import Exercise, ExerciseLine, PartChoice, RangeChoice, SeatRange
 from exercises.music.notation import parse_notation
 from exercises.music.score import FOUR_FOUR, line_to_json
 from exercises.parts import part_of
@@ -74,6 +74,20 @@ def test_the_ruler_holds_the_part_and_its_range(exercise: Exercise, band: Band) 
     assert rows_of(exercise)["snare"].reach is None
 
 
+def test_a_row_says_which_letters_to_watch(client: Client, band: Band) -> None:
+    """Concert A, A flat, E in two flats: an alto's F sharp by its key, F natural and C sharp by signs."""
+    exercise = factories.make_exercise(band=band)
+    line = exercise.lines.get(label="A")
+    line.score = line_to_json(parse_notation("A3:2 Ab3 | A3 E4", label="A", metre=FOUR_FOUR, fifths=-2))
+    line.save(update_fields=["score"])
+    rows = rows_of(exercise)
+    assert [note.name for note in rows["alto_sax"].watch] == ["F♯", "F♮", "C♯"]
+    assert [note.spoken for note in rows["bells"].watch] == ["A flat", "E natural"]
+    assert rows["snare"].watch == ()
+    page = text_of(client.get(f"/exercises/{exercise.pk}/?all"))
+    assert '<span class="vh">F sharp, </span>' in page
+
+
 def test_a_broken_half_step_asks_for_a_look(band: Band) -> None:
     """Concert F sharp major has six sharps, written as six flats: E to E sharp becomes E to F."""
     exercise = factories.make_exercise(band=band)
@@ -127,16 +141,18 @@ def test_the_number_of_queries_does_not_grow_with_parts_or_exercises(
 ) -> None:
     address = f"/exercises/{exercise.pk}/"
     client.get(address)
-    # session, user, membership; exercise with band, lines, choices, ranges, policy; seats; posted
-    with django_assert_num_queries(10):
+    # session, user, membership; exercise with band, lines, choices, ranges, policy; seats, own ranges; posted
+    with django_assert_num_queries(11):
         client.get(address)
     for instrument in Instrument:
         PartChoice.objects.create(exercise=exercise, instrument=instrument.value, octave=None)
         for _ in range(2):
-            factories.make_seat(section=section, instrument=instrument.value)
+            seat = factories.make_seat(section=section, instrument=instrument.value)
+            own = {"low": "C1", "easy_low": "C1", "easy_high": "C2", "high": "C2"}
+            SeatRange.objects.create(seat=seat, changed_at=timezone.now(), **own)
     for _ in range(30):
         factories.make_exercise(band=band)
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         client.get(address)
 
 

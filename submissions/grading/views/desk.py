@@ -6,6 +6,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from bandroom.people.access import signed_in
+from exercises.seat_reach import out_of_reach
 from submissions.grading import hall, queries, stand
 from submissions.grading.filters import Group, View, chosen, next_to_open, one_before
 from submissions.grading.views.opening import Desk, open_desk
@@ -96,6 +97,7 @@ def seat_page(
         "problem": problem,
         "steps_hint": hint(assignment=opened.assignment, seat=row.seat, band=opened.assignment.band),
         "note_fields": note_fields(shown),
+        "out_of_reach": out_of_reach(lines=[line.line for line in shown.lines], seat=row.seat),
         "ask_unmarked": unmarked,
     }
     return render(request, "submissions/grading/seat.html", context, status=status)

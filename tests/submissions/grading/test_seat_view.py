@@ -20,8 +20,8 @@ from tests.submissions.grading.evidence import evidence, other, unsure
 
 pytestmark = pytest.mark.django_db
 # the roster's, then: lines and what decides their parts (4), takes, which count, marks, returns, hearings,
-# levels, phrases, steps
-SEAT_QUERIES = 23
+# levels, phrases, steps, own range
+SEAT_QUERIES = 24
 
 
 def address(assignment: Assignment, seat: Seat, **query: str) -> str:
