@@ -30,6 +30,7 @@ from submissions.working.step_frame import frame
 from submissions.working.step_lines import fingered, keyboard, playing_line, signs_line
 from submissions.working.steps import after, done_of, name_of, steps_of
 from submissions.working.stuck import bars_to_be_stuck_at
+from submissions.working.words import beat_words, signs_words
 
 
 @require_safe
@@ -145,7 +146,11 @@ def _line_context(*, line: ExerciseLine, own: OwnPosting, step: Step, row: StepD
             tapped=kept.get("tapped", ()),
             shown=kept.get("shown", ()),
         )
-        data = found.line.data | {"tapped": kept.get("tapped", []), "shown": kept.get("shown", [])}
+        data = found.line.data | {
+            "tapped": kept.get("tapped", []),
+            "shown": kept.get("shown", []),
+            "words": signs_words(),
+        }
         return context | {"signs": found, "line": found.line, "page_data": data}
     rows = step is Step.NAMES
     drawn = playing_line(line=line, assignment=assignment, instrument=player, names=rows, counted=rows)
@@ -155,7 +160,7 @@ def _line_context(*, line: ExerciseLine, own: OwnPosting, step: Step, row: StepD
         context["keyboard"] = "" if table else keyboard(line=line, instrument=player)
     return context | {
         "line": drawn,
-        "page_data": drawn.data,
+        "page_data": drawn.data | {"words": beat_words()},
         "slowest": SLOWEST_TEMPO,
         "fastest": FASTEST_TEMPO,
         "tempo": drawn.tempo if step is Step.PLAY else min(drawn.tempo, drawn.tempos[0]),

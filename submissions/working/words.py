@@ -4,6 +4,7 @@ A word in braces is filled in by the script: {seconds}.
 """
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 
 def recorder_words() -> dict[str, object]:
@@ -221,6 +222,7 @@ def work_words() -> dict[str, object]:
             "refused": _("cannot be used"),
         },
         "found": found_words(),
+        "recordLine": _("Record line {line}"),
         "oneTake": _("1 take"),
         "takes": _("{count} takes"),
         "noTake": _("no take yet"),
@@ -248,4 +250,34 @@ def work_words() -> dict[str, object]:
             "This phone has no room left to note your press. Delete something, then press again."
         ),
         "copyOfPage": _("No internet: this page is a copy from earlier."),
+    }
+
+
+def beat_words() -> dict[str, str]:
+    """Of the pages on which a line is said, fingered or played with the beat."""
+    return {
+        "noSound": _("This browser cannot play sound. Try a different one."),
+        "stop": _("Stop"),
+        "done": _("Line {line} is done, at {tempo} beats a minute."),
+        "notSaved": _("You did it. It could not be saved this time."),
+        "breathe": _("Breathe"),
+        "countOff": _("Count-off"),
+    }
+
+
+def signs_words() -> dict[str, str]:
+    """Of the page on which altered notes are found."""
+    return {
+        "thisOne": _("This one is {note}"),
+        "notThisOne": _("Not this one"),
+        "listedNotThisOne": _("not this one."),
+        "hereIsOne": _("Here is one: {note}"),
+        "shownToYou": _("Shown to you."),
+        "count": _("{found} found. {left} to go."),
+        "onePlain": ngettext("{count} tapped that is plain.", "{count} tapped that are plain.", 1).format(
+            count=1
+        ),
+        "plain": ngettext("{count} tapped that is plain.", "{count} tapped that are plain.", 2),
+        "takeYourTime": _("Take your time."),
+        "allKnown": _("You know them all."),
     }

@@ -18,8 +18,16 @@ from submissions.working.checklists import usual_items
 TEMPLATES = Path(__file__).parents[3] / "templates"
 #: Pages and parts of pages that only a director sees.
 STAFF = {"checklists.html", "checklist.html"}
+CHECK_INS = ("pick", "_picks", "_booked", "_calendar", "_meeting", "calendar_address", "slot_student")
 PAGES = sorted(
-    path for path in (TEMPLATES / "submissions" / "working").rglob("*.html") if path.name not in STAFF
+    path
+    for path in (
+        *(TEMPLATES / "submissions" / "working").rglob("*.html"),
+        *(TEMPLATES / "submissions" / "checkins" / f"{name}.html" for name in CHECK_INS),
+        *(TEMPLATES / "people" / name for name in ("sign_in.html", "door.html")),
+        *(TEMPLATES / f"{status}.html" for status in ("404", "429", "500")),
+    )
+    if path.name not in STAFF
 )
 SIXTH_GRADE = 6.0
 #: Fewer words than this are a label or two, of which a grade says nothing.
@@ -53,7 +61,9 @@ class Words(HTMLParser):
 def text_of(template: str) -> str:
     """What a template says in all its branches; a value is read as one short word."""
     template = re.sub(r"{% comment %}.*?{% endcomment %}|{#.*?#}", "", template, flags=re.DOTALL)
-    said = re.findall(r'{% include [^%]*?(?:says|do|words)="([^"]+)"', template)
+    said = re.findall(r'_\("([^"]+)"\)', template)
+    template = re.sub(r'{% translate "([^"]+)".*?%}', r"\1", template)
+    template = re.sub(r"{% plural %}", "\n", template)
     template = re.sub(r"{%.*?%}", " ", template, flags=re.DOTALL)
     template = re.sub(r"{{.*?}}", "one", template, flags=re.DOTALL)
     parser = Words()

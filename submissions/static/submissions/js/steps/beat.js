@@ -3,6 +3,7 @@
 import { send } from "../../../bandroom/js/csrf.js";
 import { LinePlayer } from "./line-player.js";
 import { planPass } from "./plan.js";
+import { fill } from "../words.js";
 import { tone } from "./tone.js";
 
 const page = document.querySelector("[data-step-page]");
@@ -10,6 +11,7 @@ const source = document.getElementById("page-data");
 if (source) begin(JSON.parse(source.textContent));
 
 function begin(line) {
+  const { words } = line;
   const find = (name) => document.querySelector(`[data-${name}]`);
   const start = find("start");
   const idle = start.textContent;
@@ -69,7 +71,7 @@ function begin(line) {
     try {
       await ready();
     } catch {
-      find("beat-says").textContent = "This browser cannot play sound. Try a different one.";
+      find("beat-says").textContent = words.noSound;
       return;
     } finally {
       start.disabled = false;
@@ -90,7 +92,7 @@ function begin(line) {
       passes += 1;
       return planPass(line, settings());
     });
-    start.textContent = "Stop";
+    start.textContent = words.stop;
     find("beat-now").hidden = false;
     find("beat-says").textContent = "";
 
@@ -115,9 +117,9 @@ function begin(line) {
     const body = new URLSearchParams({ line: line.label, tempo: String(at) });
     try {
       await send(page.dataset.do, { body, headers: { "X-Requested-With": "bandroom" } });
-      find("beat-says").textContent = `Line ${line.label} is done, at ${at} beats a minute.`;
+      find("beat-says").textContent = fill(words.done, { line: line.label, tempo: at });
     } catch {
-      find("beat-says").textContent = "You did it. It could not be saved this time.";
+      find("beat-says").textContent = words.notSaved;
     }
   }
 
@@ -125,7 +127,7 @@ function begin(line) {
     find("beats").replaceChildren(...cells(count, counts, word));
     const [printed, said] = note === null ? [word, ""] : (line.names[note] ?? ["", ""]);
     find("now-name").textContent = printed;
-    find("now-words").textContent = note === null ? (breathe ? "Breathe" : "Count-off") : [said, line.places[note]].filter(Boolean).join(", ");
+    find("now-words").textContent = note === null ? (breathe ? words.breathe : words.countOff) : [said, line.places[note]].filter(Boolean).join(", ");
     dark();
     if (note === null) return;
     for (const lit of document.querySelectorAll(`[data-light="${note}"]`)) {

@@ -3,12 +3,14 @@
 import { say } from "../../../bandroom/js/say.js";
 import { send } from "../../../bandroom/js/csrf.js";
 import { noteButtons, showThread } from "../../../exercises/js/note-buttons.js";
+import { fill } from "../words.js";
 
 const page = document.querySelector("[data-step-page]");
 const source = document.getElementById("page-data");
 if (source) begin(JSON.parse(source.textContent));
 
 function begin(line) {
+  const { words } = line;
   const find = (name) => document.querySelector(`[data-${name}]`);
   const rail = find("rail");
   const tapped = new Set(line.tapped);
@@ -29,12 +31,12 @@ function begin(line) {
 
   function tap(index) {
     const told = notes.get(index);
-    answer(told, told.altered ? `This one is ${told.name}` : "Not this one");
+    answer(told, told.altered ? fill(words.thisOne, { note: told.name }) : words.notThisOne);
     light(index);
     if (tapped.has(index) || shown.has(index)) return;
     tapped.add(index);
     unsent.note.add(index);
-    list(index, told.altered ? `${told.name}.` : "not this one.", told);
+    list(index, told.altered ? `${told.name}.` : words.listedNotThisOne, told);
     if (told.altered) press(index, told.sign);
     tick(index);
     count();
@@ -47,20 +49,20 @@ function begin(line) {
     const [index, told] = found;
     shown.add(index);
     unsent.shown.add(index);
-    answer(told, `Here is one: ${told.name}`);
+    answer(told, fill(words.hereIsOne, { note: told.name }));
     light(index);
-    list(index, `${told.name}. Shown to you.`, told);
+    list(index, `${told.name}. ${words.shownToYou}`, told);
     press(index, told.sign);
     count();
     keep();
   }
 
-  function answer(told, words) {
+  function answer(told, says) {
     find("answer").hidden = false;
     find("answer-place").textContent = told.place;
-    find("answer-name").textContent = words;
+    find("answer-name").textContent = says;
     find("answer-words").textContent = told.words;
-    say(`${told.place}. ${words}. ${told.words}`);
+    say(`${told.place}. ${says}. ${told.words}`);
   }
 
   function press(index, sign) {
@@ -76,11 +78,11 @@ function begin(line) {
     for (const peg of rail.querySelectorAll(`.peg[data-note="${index}"]`)) peg.classList.add("is-now");
   }
 
-  function list(index, words, told) {
+  function list(index, says, told) {
     const item = document.createElement("li");
     item.dataset.answered = index;
     const head = document.createElement("b");
-    head.textContent = `${told.place}: ${words}`;
+    head.textContent = `${told.place}: ${says}`;
     item.append(head, ` ${told.words}`);
     find("so-far").prepend(item);
     find("none").hidden = true;
@@ -99,9 +101,9 @@ function begin(line) {
     const right = all.filter(([index, told]) => told.altered && tapped.has(index)).length;
     const extra = all.filter(([index, told]) => !told.altered && tapped.has(index)).length;
     const left = all.filter(([index, told]) => wanted(told) && !tapped.has(index) && !shown.has(index)).length;
-    find("count").textContent = `${right} found. ${left} to go.`;
-    const plain = extra ? ` ${extra} tapped that ${extra === 1 ? "is" : "are"} plain.` : "";
-    find("count-more").textContent = (left ? "Take your time." : "You know them all.") + plain;
+    find("count").textContent = fill(words.count, { found: right, left });
+    const plain = extra ? ` ${extra === 1 ? words.onePlain : fill(words.plain, { count: extra })}` : "";
+    find("count-more").textContent = (left ? words.takeYourTime : words.allKnown) + plain;
     find("show-one").disabled = left === 0;
   }
 
