@@ -1,4 +1,4 @@
-"""What axe-core finds in a page, whichever page stands there in the end.
+"""What axe-core finds in a page at both widths, whichever page stands there in the end.
 
 A click that posts a form is over before the next page has come, so axe may be at work on a document that is
 replaced beneath it. Then, and only then, it looks once more.
@@ -9,6 +9,8 @@ from typing import Any
 
 from axe_playwright_python.base import AXE_SCRIPT
 from playwright.sync_api import Error, Page, TimeoutError
+
+from tests.browser.screens import PHONE, WIDE, resize
 
 WCAG = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa")
 # Beyond levels A and AA, which every page is held to: what axe calls good practice.
@@ -33,15 +35,19 @@ async (tags) => {
 
 
 def findings(page: Page, tags: Sequence[str] = WCAG) -> list[str]:
-    """Each rule of axe that the page breaks, with its first places."""
+    """Each rule of axe that the page breaks as it stands, with its first places."""
     return _seen(page, tags)["findings"]
 
 
-def assert_accessible(page: Page) -> None:
-    """No finding by axe of WCAG 2.2 A and AA; and no sideways scrolling of the page."""
-    seen = _seen(page, WCAG)
-    assert seen["findings"] == [], f"{page.url}: {seen['findings']}"
-    assert seen["too_wide"] <= 0, f"{page.url} scrolls sideways by {seen['too_wide']} px"
+def assert_accessible(page: Page, tags: Sequence[str] = WCAG) -> None:
+    """On a wide screen and on a phone: no finding by axe, no sideways scrolling. The page stays as it was."""
+    own = page.viewport_size
+    for width in (WIDE, PHONE):
+        resize(page, width)
+        seen = _seen(page, tags)
+        assert seen["findings"] == [], f"{page.url} at {width} px: {seen['findings']}"
+        assert seen["too_wide"] <= 0, f"{page.url} scrolls sideways by {seen['too_wide']} px at {width} px"
+    resize(page, own["width"])
 
 
 def _seen(page: Page, tags: Sequence[str]) -> dict[str, Any]:

@@ -14,6 +14,9 @@ from pytest_django.live_server_helper import LiveServer
 from bandroom.people.models import User
 from tests import machine
 from tests.browser import accessibility
+from tests.browser.screens import PHONE as PHONE
+from tests.browser.screens import WIDE as WIDE
+from tests.browser.screens import is_touched, screen
 
 # Playwright's own event loop runs in this thread; Django would refuse the database beside it.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
@@ -28,8 +31,6 @@ FLAGS = [
     "--disable-sync",
     "--autoplay-policy=no-user-gesture-required",
 ]
-WIDE, PHONE = 1440, 390
-HEIGHTS = {WIDE: 900, PHONE: 844}
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -96,9 +97,9 @@ def page_at(browser: Browser, live_server: LiveServer, watch: Watch) -> Iterator
 
     def opened(width: int, user: User | None = None, **options: object) -> Page:
         context = browser.new_context(
-            viewport={"width": width, "height": HEIGHTS.get(width, 900)},
+            viewport=screen(width),
             base_url=live_server.url,
-            has_touch=width < 900,
+            has_touch=is_touched(width),
             locale="en-US",
             # Keeping pages for a dead network has tests of its own; elsewhere it would fetch each page twice.
             **({"service_workers": "block"} | options),
@@ -124,5 +125,5 @@ def page_at(browser: Browser, live_server: LiveServer, watch: Watch) -> Iterator
 
 @pytest.fixture(scope="session")
 def assert_accessible() -> Callable[[Page], None]:
-    """No finding by axe of WCAG 2.2 A and AA; and no sideways scrolling of the page."""
+    """On a wide screen and on a phone: no finding by axe of WCAG 2.2 A and AA, and no sideways scrolling."""
     return accessibility.assert_accessible

@@ -114,7 +114,7 @@ def show(request: HttpRequest, name: str, *, student: bool = False, visitor: boo
     band = Band(name="Harrow Bend Band", time_zone="America/Chicago")
     request.user = Viewer("" if visitor else "Ms. Imre Castellan", is_authenticated=not visitor)
     request.membership = None if visitor else SimpleNamespace(band=band, is_student=student)
-    times = {"big": 16, "one": 1}.get(request.GET.get("band", ""), 1)
+    times = {"big": 4, "one": 1}.get(request.GET.get("band", ""), 1)
     sizes = tuple((section, size * times) for section, size in BAND)
     if request.GET.get("band") == "one":
         sizes = (("Clarinet", 1),)

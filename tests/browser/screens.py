@@ -1,0 +1,27 @@
+"""The screens every page is looked at on, and how a page goes from one to another."""
+
+from weakref import WeakKeyDictionary
+
+from playwright.sync_api import CDPSession, Page, ViewportSize
+
+WIDE, PHONE = 1440, 390
+HEIGHTS = {WIDE: 900, PHONE: 844}
+_FINGERS: WeakKeyDictionary[Page, CDPSession] = WeakKeyDictionary()
+
+
+def screen(width: int) -> ViewportSize:
+    return {"width": width, "height": HEIGHTS.get(width, 900)}
+
+
+def is_touched(width: int) -> bool:
+    """A narrow screen is touched with a finger."""
+    return width < 900
+
+
+def resize(page: Page, width: int) -> None:
+    """The same page on another screen."""
+    page.set_viewport_size(screen(width))
+    # What a session set ends with it, so it is kept as long as the page.
+    if page not in _FINGERS:
+        _FINGERS[page] = page.context.new_cdp_session(page)
+    _FINGERS[page].send("Emulation.setTouchEmulationEnabled", {"enabled": is_touched(width)})
