@@ -1,151 +1,22 @@
 """How is a fingering drawn? Our own pictures: keys by hand and finger, valves, slide, mallet bars.
 
-Round keys are the left hand's, square ones the right hand's, half moons the thumb's, bars the little fingers'
-and side keys. What is pressed is filled and has class `is-down`; what changes against the note before has a
+What is pressed is filled and has class `is-down`; what changes against the note before has a
 ring (`fingers__move`). Colours are a stylesheet's matter; without one the attributes give black on white, for
 paper. Each picture says its fingering in words, in `<title>` and `aria-label`.
 """
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection
 from dataclasses import dataclass
-from enum import StrEnum
 from html import escape
 
 from exercises.music.fingering_tables import Kind, Row
+from exercises.music.key_pictures import PICTURES, Form, Picture, Shape
 from exercises.music.keyboard import bar_picture
 from exercises.music.voice import gettext as _
-from exercises.music.voice import gettext_noop, pgettext
+from exercises.music.voice import pgettext
 
 #: Round and square keys, in the picture's own units.
 _ROUND, _SQUARE, _BAR_HEIGHT = 19, 36, 20
-
-
-class _Form(StrEnum):
-    ROUND = "round"
-    SQUARE = "square"
-    BAR = "bar"
-    DOT = "dot"
-    MOON = "moon"
-    HALF = "half"
-
-
-@dataclass(frozen=True, slots=True)
-class _Shape:
-    """One key in a picture, by its middle. `width` is used by bars."""
-
-    key: str
-    form: _Form
-    x: float
-    y: float
-    label: str = ""
-    width: float = 34
-
-
-@dataclass(frozen=True, slots=True)
-class _Picture:
-    """All keys of one instrument: viewBox and shapes; the body is a line at x = 150."""
-
-    box: tuple[float, float, float, float]
-    shapes: tuple[_Shape, ...]
-
-
-def _hands(bis: bool = False) -> tuple[_Shape, ...]:
-    """The six main fingers: left hand round above, right hand square below."""
-    left = tuple(_Shape(f"LH{n}", _Form.ROUND, 150, y, str(n)) for n, y in ((1, 46), (2, 98), (3, 142)))
-    right = tuple(_Shape(f"RH{n}", _Form.SQUARE, 150, y, str(n)) for n, y in ((1, 238), (2, 284), (3, 330)))
-    small = (_Shape("Bis", _Form.DOT, 150, 72),) if bis else ()
-    return (*left, *small, *right)
-
-
-def _bar(key: str, x: float, y: float, label: str, width: float = 34) -> _Shape:
-    return _Shape(key, _Form.BAR, x, y, label, width)
-
-
-_PICTURES: Mapping[str, _Picture] = {
-    "saxophone": _Picture(
-        (36, 12, 252, 352),
-        (
-            _Shape("OCT", _Form.MOON, 104, 52, "T"),
-            *_hands(bis=True),
-            _bar("PalmD", 212, 46, "D"),
-            _bar("G#Key", 85, 176, "G♯"),
-            _bar("LowC#", 67, 198, "C♯"),
-            _bar("LowB", 103, 198, "B"),
-            _bar("LowBb", 85, 220, "B♭"),
-            _bar("SideC", 212, 206, "C"),
-            _bar("SideBb", 212, 228, "B♭"),
-            _bar("ChromF#", 195, 307, "F♯"),
-            _bar("EbKey", 214, 349, "E♭"),
-            _bar("LowC", 252, 349, "C"),
-        ),
-    ),
-    "flute": _Picture(
-        (36, 12, 252, 368),
-        (
-            _Shape("Th", _Form.MOON, 104, 52, "T"),
-            _Shape("ThBb", _Form.MOON, 104, 96, "B♭"),
-            *_hands(),
-            _bar("G#Key", 92, 176, "G♯"),
-            _bar("BbLever", 204, 212, "B♭"),
-            _bar("EbKey", 206, 350, "E♭"),
-            _bar("LowC#", 246, 339, "C♯"),
-            _bar("LowC", 246, 361, "C"),
-        ),
-    ),
-    "clarinet": _Picture(
-        (26, 12, 262, 370),
-        (
-            _bar("REG", 92, 30, gettext_noop("reg")),
-            _Shape("Th", _Form.MOON, 104, 68, "T"),
-            _bar("ThroatG#", 200, 34, "G♯"),
-            _bar("ThroatA", 200, 56, "A"),
-            *_hands(),
-            _bar("LSliver", 190, 120, "", 22),
-            _bar("L_E/B", 56, 178, "E/B", 48),
-            _bar("L_F#/C#", 106, 178, "F♯/C♯", 48),
-            _bar("L_F/C", 56, 200, "F/C", 48),
-            _bar("L_C#/G#", 106, 200, "C♯/G♯", 48),
-            _bar("Side2", 208, 196, gettext_noop("side 2"), 48),
-            _bar("Side1", 208, 218, gettext_noop("side 1"), 48),
-            _bar("Sliver", 192, 307, "", 22),
-            _bar("R_Ab/Eb", 204, 340, "A♭/E♭", 48),
-            _bar("R_F#/C#", 254, 340, "F♯/C♯", 48),
-            _bar("R_E/B", 204, 362, "E/B", 48),
-            _bar("R_F/C", 254, 362, "F/C", 48),
-        ),
-    ),
-    "oboe": _Picture(
-        (36, 12, 252, 368),
-        (
-            _Shape("OCT1", _Form.MOON, 104, 52, "T"),
-            _bar("OCT2", 92, 98, "2nd", 38),
-            *_hands(),
-            _Shape("Half", _Form.HALF, 150, 46, "½"),
-            _bar("LeftF", 64, 176, "F"),
-            _bar("G#Key", 102, 176, "G♯"),
-            _bar("LowB", 64, 198, "B"),
-            _bar("LowBb", 102, 198, "B♭"),
-            _bar("FKey", 195, 307, "F"),
-            _bar("EbKey", 206, 350, "E♭"),
-            _bar("C#Key", 246, 339, "C♯"),
-            _bar("LowC", 246, 361, "C"),
-        ),
-    ),
-    "bassoon": _Picture(
-        (36, 12, 252, 352),
-        (
-            _Shape("Wh", _Form.MOON, 104, 52, "W"),
-            *_hands(),
-            _Shape("Half", _Form.HALF, 150, 46, "½"),
-            _bar("RTh_Bb", 92, 238, "B♭"),
-            _bar("RTh_E", 92, 262, "E"),
-            _bar("RTh_F#", 92, 286, "F♯"),
-            _bar("FKey", 206, 349, "F"),
-            _bar("AbKey", 244, 349, "A♭"),
-        ),
-    ),
-}
-
 #: One valve takes this much of the picture; pressed caps sit lower.
 _VALVE_STEP, _CAP_UP, _CAP_DOWN = 62, 14, 40
 _SLIDE_FIRST, _SLIDE_STEP = 34, 40
@@ -177,7 +48,7 @@ def diagram_svg(
     pressed, ringed = frozenset(row.keys or ()), frozenset(moves)
     match row.kind:
         case Kind.KEYS:
-            picture = _PICTURES[row.table]
+            picture = PICTURES[row.table]
             box, drawn = picture.box, _keys(picture, pressed, ringed)
         case Kind.VALVES:
             box, drawn = _valves(row.table, pressed, ringed)
@@ -212,7 +83,7 @@ def diagram_height(row: Row, *, width: float) -> float:
     """Height of a picture that fills this width."""
     match row.kind:
         case Kind.KEYS:
-            box = _PICTURES[row.table].box
+            box = PICTURES[row.table].box
         case Kind.VALVES:
             box = _valves(row.table, frozenset(row.keys or ()), frozenset())[0]
         case Kind.SLIDE:
@@ -226,10 +97,10 @@ def diagram_height(row: Row, *, width: float) -> float:
 
 def drawn_keys(table: str) -> tuple[str, ...]:
     """Keys that the picture of a woodwind shows, for a page on which they can be pressed."""
-    return tuple(shape.key for shape in _PICTURES[table].shapes)
+    return tuple(shape.key for shape in PICTURES[table].shapes)
 
 
-def _keys(picture: _Picture, pressed: frozenset[str], ringed: frozenset[str]) -> str:
+def _keys(picture: Picture, pressed: frozenset[str], ringed: frozenset[str]) -> str:
     top, height = picture.box[1], picture.box[3]
     parts = [f'<path class="fingers__body" fill="none" d="M150 {top + 4:g}V{top + height - 4:g}"/>']
     shapes = [shape for shape in picture.shapes if _is_drawn(shape, pressed)]
@@ -242,26 +113,26 @@ def _keys(picture: _Picture, pressed: frozenset[str], ringed: frozenset[str]) ->
     return "".join(parts)
 
 
-def _is_drawn(shape: _Shape, pressed: frozenset[str]) -> bool:
+def _is_drawn(shape: Shape, pressed: frozenset[str]) -> bool:
     """The half hole is the first finger's key, half covered: drawn over it when it is used."""
-    return shape.form is not _Form.HALF or shape.key in pressed
+    return shape.form is not Form.HALF or shape.key in pressed
 
 
-def _shape(shape: _Shape, down: bool) -> str:
+def _shape(shape: Shape, down: bool) -> str:
     state = ' class="is-down" fill="currentColor"' if down else ""
     x, y = shape.x, shape.y
     match shape.form:
-        case _Form.ROUND:
+        case Form.ROUND:
             return f'<circle{state} cx="{x:g}" cy="{y:g}" r="{_ROUND}"/>'
-        case _Form.DOT:
+        case Form.DOT:
             return f'<circle{state} cx="{x:g}" cy="{y:g}" r="6"/>'
-        case _Form.SQUARE:
+        case Form.SQUARE:
             return _rect(x, y, _SQUARE, _SQUARE, state)
-        case _Form.BAR:
+        case Form.BAR:
             return _rect(x, y, shape.width, _BAR_HEIGHT, state)
-        case _Form.MOON:
+        case Form.MOON:
             return f'<path{state} d="M{x:g} {y - 18:g}a18 18 0 0 0 0 36z"/>'
-        case _Form.HALF:
+        case Form.HALF:
             return f'<path{state} d="M{x - _ROUND:g} {y:g}a{_ROUND} {_ROUND} 0 0 0 {2 * _ROUND} 0z"/>'
 
 
@@ -270,12 +141,12 @@ def _rect(x: float, y: float, width: float, height: float, state: str) -> str:
     return f'<rect{state} x="{left:g}" y="{top:g}" width="{width:g}" height="{height:g}" rx="2"/>'
 
 
-def _label(shape: _Shape, down: bool) -> str:
+def _label(shape: Shape, down: bool) -> str:
     if not shape.label:
         return ""
-    x = shape.x - 8 if shape.form is _Form.MOON else shape.x
+    x = shape.x - 8 if shape.form is Form.MOON else shape.x
     small = ' font-size="12"' if len(_said(shape.label)) > 2 else ""
-    y = shape.y + 14 if shape.form is _Form.HALF else shape.y + 5
+    y = shape.y + 14 if shape.form is Form.HALF else shape.y + 5
     return _text(x, y, _said(shape.label), down, small)
 
 
@@ -297,17 +168,17 @@ def _text(x: float, y: float, label: str, down: bool, more: str = "") -> str:
     return f'<text x="{x:g}" y="{y:g}" {look}>{escape(label)}</text>'
 
 
-def _ring(shape: _Shape) -> str:
+def _ring(shape: Shape) -> str:
     half_width, half_height = {
-        _Form.ROUND: (_ROUND, _ROUND),
-        _Form.HALF: (_ROUND, _ROUND),
-        _Form.DOT: (6, 6),
-        _Form.SQUARE: (_SQUARE / 2, _SQUARE / 2),
-        _Form.BAR: (shape.width / 2, _BAR_HEIGHT / 2),
-        _Form.MOON: (9, 18),
+        Form.ROUND: (_ROUND, _ROUND),
+        Form.HALF: (_ROUND, _ROUND),
+        Form.DOT: (6, 6),
+        Form.SQUARE: (_SQUARE / 2, _SQUARE / 2),
+        Form.BAR: (shape.width / 2, _BAR_HEIGHT / 2),
+        Form.MOON: (9, 18),
     }[shape.form]
-    x = shape.x - 9 if shape.form is _Form.MOON else shape.x
-    round_ = half_width + 5 if shape.form in (_Form.ROUND, _Form.DOT, _Form.HALF) else 5
+    x = shape.x - 9 if shape.form is Form.MOON else shape.x
+    round_ = half_width + 5 if shape.form in (Form.ROUND, Form.DOT, Form.HALF) else 5
     return _outline(x, shape.y, half_width, half_height, round_)
 
 
@@ -328,7 +199,7 @@ def _valves(
     width = offset + _VALVE_STEP * len(valves) - 12
     parts = [f'<path class="fingers__body" fill="none" d="M4 98H{width - 4:g}"/>']
     if thumb:
-        shape = _Shape("T", _Form.MOON, 42, 98, "T")
+        shape = Shape("T", Form.MOON, 42, 98, "T")
         parts.append(_shape(shape, "T" in pressed) + _label(shape, "T" in pressed))
         if "T" in ringed:
             parts.append(_ring(shape))

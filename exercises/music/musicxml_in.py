@@ -1,15 +1,9 @@
 """A MusicXML file (.musicxml, .xml, .mxl) as exercise lines.
 
-Read element by element, because only so nothing is lost silently. The file is not trusted: no document type
-declares entities, nothing is fetched, compressed files have limits.
+Read element by element, because only so nothing is lost silently.
 """
 
-import io
-import lzma
 import re
-import struct
-import zipfile
-import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -23,39 +17,17 @@ from exercises.music.incoming import (
     ProblemKind,
     ReadResult,
     check_length,
-    check_size,
     finish_lines,
 )
+from exercises.music.musicxml_file import BROKEN, measures_of_parts
 from exercises.music.pitch import Interval, Pitch
 from exercises.music.score import FOUR_FOUR, Metre
 
-#: Limits of a compressed file: how much it may unfold to, and how many files it may hold.
-MOST_UNPACKED_BYTES = 8_000_000
-MOST_FILES = 50
-
 #: Notes of a bar may be spread over voices and chords; more than this is no music for a band.
 MOST_VOICES = 8
-#: Parts of a whole band's score.
-MOST_PARTS = 60
 #: Finest share of a quarter note told apart; programs round the lengths of tuplets.
 FINEST_LENGTH = 960
 
-#: What a damaged compressed file makes the standard library raise.
-_BROKEN_BOX = (
-    zipfile.BadZipFile,
-    zlib.error,
-    lzma.LZMAError,
-    struct.error,
-    EOFError,
-    KeyError,
-    NotImplementedError,
-    OSError,
-    OverflowError,
-    RuntimeError,
-    ValueError,
-)
-
-_BROKEN = "This file is not MusicXML that can be read: save it again as MusicXML and send that."
 _NUMBER = re.compile(r"[-+]?\d{1,7}(\.\d{1,9})?", re.ASCII)
 _BEAT_UNITS = {"whole": Fraction(4), "half": Fraction(2), "quarter": Fraction(1), "eighth": Fraction(1, 2)}
 _MARKS = {
@@ -85,11 +57,7 @@ def read_musicxml(data: bytes, *, written_for: str | None = None) -> ReadResult:
                  it transposes is then brought to concert pitch by what it says.
     Raises MusicError for a file that cannot be read at all or whose metre changes on the way.
     """
-    check_size(data)
-    root = _parse(_unpacked(data) if data[:4] == b"PK\x03\x04" else data)
-    parts = _parts(root)
-    if len(parts) > MOST_PARTS:
-        raise MusicError("This file has too many parts for one exercise: send only the parts you need.")
+    parts = measures_of_parts(data)
     readers = [_PartReader() for _ in parts]
     for reader, measures in zip(readers, parts, strict=True):
         reader.read(measures)
@@ -98,78 +66,6 @@ def read_musicxml(data: bytes, *, written_for: str | None = None) -> ReadResult:
         tempo=next((reader.tempo for reader in readers if reader.tempo), None),
         written_for=written_for,
     )
-
-
-def _parse(data: bytes) -> etree._Element:
-    if b"<!ENTITY" in data.replace(b"\x00", b"").upper():
-        raise MusicError("This file declares entities, which music never needs: it is refused.")
-    parser = etree.XMLParser(
-        resolve_entities=False,
-        no_network=True,
-        load_dtd=False,
-        huge_tree=False,
-        remove_comments=True,
-        remove_pis=True,
-    )
-    try:
-        root = etree.fromstring(data, parser)
-    except (etree.XMLSyntaxError, ValueError) as error:
-        raise MusicError(_BROKEN) from error
-    if root.tag not in ("score-partwise", "score-timewise"):
-        raise MusicError(_BROKEN)
-    return root
-
-
-def _unpacked(data: bytes) -> bytes:
-    """The score inside a compressed file."""
-    try:
-        with zipfile.ZipFile(io.BytesIO(data)) as box:
-            names = box.namelist()
-            if len(names) > MOST_FILES:
-                raise MusicError(
-                    "This compressed file holds too many files: save the music again as .musicxml."
-                )
-            return _unzip(box, _score_name(box, names))
-    except MusicError:
-        raise
-    except _BROKEN_BOX as error:
-        raise MusicError(_BROKEN) from error
-
-
-def _score_name(box: zipfile.ZipFile, names: list[str]) -> str:
-    if "META-INF/container.xml" in names:
-        parser = etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False, huge_tree=False)
-        try:
-            container = etree.fromstring(_unzip(box, "META-INF/container.xml"), parser)
-        except etree.XMLSyntaxError as error:
-            raise MusicError(_BROKEN) from error
-        for rootfile in container.iter("{*}rootfile"):
-            if rootfile.get("full-path"):
-                return str(rootfile.get("full-path"))
-    for name in names:
-        if name.endswith((".xml", ".musicxml")) and not name.startswith("META-INF"):
-            return name
-    raise MusicError(_BROKEN)
-
-
-def _unzip(box: zipfile.ZipFile, name: str) -> bytes:
-    """One file of the box, never more than the limit, whatever its header claims."""
-    with box.open(name) as packed:
-        data = packed.read(MOST_UNPACKED_BYTES + 1)
-    if len(data) > MOST_UNPACKED_BYTES:
-        raise MusicError("This compressed file unfolds to too much: save the music again as .musicxml.")
-    return data
-
-
-def _parts(root: etree._Element) -> list[list[etree._Element]]:
-    """For each part its measures, also from a file ordered by measure."""
-    if root.tag == "score-partwise":
-        return [part.findall("measure") for part in root.findall("part")]
-    parts: dict[str, list[etree._Element]] = {}
-    for measure in root.findall("measure"):
-        for part in measure.findall("part"):
-            parts.setdefault(part.get("id") or "", []).append(part)
-    return list(parts.values())
 
 
 @dataclass(slots=True)
@@ -364,7 +260,7 @@ class _PartReader:
             or octave.strip() not in tuple("0123456789")
             or abs(whole) > 2
         ):
-            raise MusicError(_BROKEN)
+            raise MusicError(BROKEN)
         return Pitch(step.strip(), whole, int(octave))
 
     def _notations(self, note: etree._Element, beat: Fraction) -> None:
@@ -422,19 +318,19 @@ def _interval(transpose: etree._Element) -> Interval | None:
 
 def _number(text: str) -> Fraction:
     if not _NUMBER.fullmatch(text.strip()):
-        raise MusicError(_BROKEN)
+        raise MusicError(BROKEN)
     return Fraction(text.strip())
 
 
 def _positive(text: str) -> Fraction:
     number = _number(text)
     if number <= 0:
-        raise MusicError(_BROKEN)
+        raise MusicError(BROKEN)
     return number
 
 
 def _whole(text: str) -> int:
     number = _number(text)
     if number.denominator != 1 or abs(number) > 100:
-        raise MusicError(_BROKEN)
+        raise MusicError(BROKEN)
     return int(number)

@@ -1,4 +1,4 @@
-"""What does one instrument read? Key, transposition, octave, spelling, and whether it lies in reach.
+"""What does one instrument read? Key, transposition, spelling, octave, and what to know about it.
 
 Everything moves by spelled interval. One octave shift is chosen for the whole part, never per note, so that
 the contour survives; when an exercise has two lines, `make_parts` fits them together.
@@ -6,10 +6,10 @@ the contour survives; when an exercise has two lines, `make_parts` fits them tog
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from enum import StrEnum
 from itertools import pairwise
 
 from exercises.music.errors import MusicError
+from exercises.music.fitting import Verdict, best_octave
 from exercises.music.instruments import INSTRUMENTS, Instrument, Range, Ranges, instrument
 from exercises.music.keys import (
     DEFAULT_KEY_LIMIT,
@@ -44,18 +44,8 @@ __all__ = [
 
 #: Where an unpitched part is written: third space of the percussion clef.
 UNPITCHED = Pitch("C", 0, 5)
-#: How many stretched notes one note outside the range weighs (a director's judgement, no source). A line that
-#: is easy but for a note or two stays where it is easy: that note is shown and can be left out or replaced.
-#: A whole line that strains to reach it could not be mended.
-OUTSIDE_COUNTS = 6
 #: Letters with a sign that beginners do not meet outside their keys: E sharp, B sharp, C flat, F flat.
 STRAY_SPELLINGS = frozenset({("E", 1), ("B", 1), ("C", -1), ("F", -1)})
-
-
-class Verdict(StrEnum):
-    COMFORTABLE = "comfortable"
-    STRETCH = "stretch"
-    OUTSIDE = "outside"
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +105,7 @@ def make_part(
     fitted = ranges or reader.ranges
     assert fitted is not None  # noqa: S101 - a pitched instrument has ranges
     written, breaks = _transposed(line, reader, key_limit)
-    shift = _best_octave([written], fitted) if octave is None else octave
+    shift = best_octave(_pitches([written]), fitted) if octave is None else octave
     written = _printable(_shifted(written, shift))
     written = with_pitches(with_rests(written, left_out), instead or {})
     return _judged(written, reader, fitted, shift, breaks, key_limit)
@@ -144,18 +134,19 @@ def choose_octave(
     ranges: Ranges | None = None,
     key_limit: int = DEFAULT_KEY_LIMIT,
 ) -> int:
-    """The one octave shift in which these lines are easiest to play.
-
-    Each note beyond the comfortable range counts one, each beyond the extended range OUTSIDE_COUNTS; then the
-    half steps beyond the comfortable range decide, then how near its middle the notes lie.
-    """
+    """The one octave shift in which these lines are easiest to play (`fitting.best_octave`)."""
     reader = instrument(instrument_id)
     fitted = ranges or reader.ranges
     if fitted is None:
         return 0
     for line in lines:
         line.validate()
-    return _best_octave([_transposed(line, reader, key_limit)[0] for line in lines], fitted)
+    written = [_transposed(line, reader, key_limit)[0] for line in lines]
+    return best_octave(_pitches(written), fitted)
+
+
+def _pitches(lines: Sequence[Line]) -> list[Pitch]:
+    return [note.pitch for line in lines for note in line.notes if note.pitch]
 
 
 def to_concert(line: Line, written_for: str) -> Line:
@@ -263,30 +254,6 @@ def _shifted(line: Line, octaves: int) -> Line:
     return _moved(line, Interval(7 * octaves, 12 * octaves), fifths=line.fifths)
 
 
-def _best_octave(lines: Sequence[Line], ranges: Ranges) -> int:
-    pitches = [note.pitch for line in lines for note in line.notes if note.pitch]
-    heights = [pitch.midi for pitch in pitches]
-    lowest, highest = min(pitch.octave for pitch in pitches), max(pitch.octave for pitch in pitches)
-    reachable = range(LOWEST_OCTAVE - lowest, HIGHEST_OCTAVE - highest + 1)
-    middle = (ranges.comfortable.low.midi + ranges.comfortable.high.midi) / 2
-
-    def strain(octaves: int) -> tuple[int, int, float, int]:
-        moved = [midi + 12 * octaves for midi in heights]
-        beyond_easy = [ranges.comfortable.distance(midi) for midi in moved]
-        outside = sum(ranges.extended.distance(midi) > 0 for midi in moved)
-        stretched = sum(distance > 0 for distance in beyond_easy) - outside
-        return (
-            stretched + OUTSIDE_COUNTS * outside,
-            sum(beyond_easy),
-            abs(sum(moved) / len(moved) - middle),
-            abs(octaves),
-        )
-
-    if not reachable:
-        raise MusicError("These notes lie too far apart for one part: bring them closer together.")
-    return min(reachable, key=strain)
-
-
 def judged_by(part: Part, ranges: Ranges) -> Part:
     """The same part as it is for a player with these ranges; its notes and its octave stay.
 
@@ -309,20 +276,17 @@ def _judged(
 
 
 def _with_verdict(part: Part, ranges: Ranges, *, others: tuple[str, ...]) -> Part:
-    outside, stretch = [], []
+    placed: dict[Verdict, list[tuple[Pitch, NoteRef]]] = {verdict: [] for verdict in Verdict}
     for note, ref in zip(part.line.notes, part.line.refs(), strict=True):
-        if note.pitch is None:
-            continue
-        if ranges.extended.distance(note.pitch.midi):
-            outside.append((note.pitch, ref))
-        elif ranges.comfortable.distance(note.pitch.midi):
-            stretch.append(ref)
+        if note.pitch is not None:
+            placed[Verdict.of(note.pitch, ranges)].append((note.pitch, ref))
+    outside, stretch = placed[Verdict.OUTSIDE], placed[Verdict.STRETCH]
     beyond = (_outside_text(pitch, ref, part.line, ranges.extended) for pitch, ref in outside)
     return replace(
         part,
         verdict=Verdict.OUTSIDE if outside else Verdict.STRETCH if stretch else Verdict.COMFORTABLE,
         outside=tuple(ref for _, ref in outside),
-        stretch=tuple(stretch),
+        stretch=tuple(ref for _, ref in stretch),
         warnings=(*beyond, *others),
     )
 

@@ -11,7 +11,9 @@ LIGHT = (
     "errors",
     "fingering_tables",
     "fingerings",
+    "fitting",
     "instruments",
+    "key_pictures",
     "keyboard",
     "keys",
     "midi_out",
@@ -24,6 +26,8 @@ LIGHT = (
     "reading",
     "score",
     "spelling",
+    "voice",
+    "watching",
 )
 
 
