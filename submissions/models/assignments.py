@@ -6,6 +6,7 @@ from typing import ClassVar
 
 from django.conf import settings
 from django.db import models
+from django.utils.translation import gettext as _
 from django.db.models import F, Q
 
 from bandroom.people.models import Band, Section
@@ -60,7 +61,7 @@ class Assignment(models.Model):
         ordering = ("-posted_at", "-pk")
 
     def __str__(self) -> str:
-        return f"No. {self.number}, {self.exercise.title}"
+        return _("No. %(number)s, %(title)s") % {"number": self.number, "title": self.exercise.title}
 
     @property
     def takes_recordings(self) -> bool:

@@ -8,8 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.utils.translation import gettext, override
-from django.utils.translation import gettext_noop as _noop
+from django.utils.translation import gettext, gettext_noop, override
 
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band, Seat, Section, User
@@ -19,36 +18,44 @@ from submissions.models import Checklist
 
 MOST_ITEMS, LONGEST_ITEM = 12, 120
 
-_SIT = _noop("Sit tall. Feet flat, shoulders down.")
-_SINGLE_REED = (_noop("Wet your reed."), _noop("Line up the reed with the tip of the mouthpiece."), _SIT)
-_DOUBLE_REED = (_noop("Soak your reed in water for a few minutes."), _SIT)
-_BRASS = (_noop("Buzz on your mouthpiece for a few breaths."), _noop("Empty the water."), _SIT)
-_STRAP = _noop("Hook on your strap. Bring the horn to you, not your neck to the horn.")
-_SLIDE = _noop("Check that your slide moves with ease.")
-_VALVES = _noop("Check that your valves move with ease.")
+_SIT = gettext_noop("Sit tall. Feet flat, shoulders down.")
+_SINGLE_REED = (
+    gettext_noop("Wet your reed."),
+    gettext_noop("Line up the reed with the tip of the mouthpiece."),
+    _SIT,
+)
+_DOUBLE_REED = (gettext_noop("Soak your reed in water for a few minutes."), _SIT)
+_BRASS = (gettext_noop("Buzz on your mouthpiece for a few breaths."), gettext_noop("Empty the water."), _SIT)
+_STRAP = gettext_noop("Hook on your strap. Bring the horn to you, not your neck to the horn.")
+_SLIDE = gettext_noop("Check that your slide moves with ease.")
+_VALVES = gettext_noop("Check that your valves move with ease.")
 _STICKS = (
-    _noop("Set the stand so your arms hang loose."),
-    _noop("Hold both sticks the same way."),
-    _noop("Stand tall."),
+    gettext_noop("Set the stand so your arms hang loose."),
+    gettext_noop("Hold both sticks the same way."),
+    gettext_noop("Stand tall."),
 )
 
 _USUAL: Mapping[Instrument, tuple[str, ...]] = {
     Instrument.FLUTE: (
-        _noop("Line up the mouth hole with the first key."),
-        _noop("Breathe low and slow."),
+        gettext_noop("Line up the mouth hole with the first key."),
+        gettext_noop("Breathe low and slow."),
         _SIT,
     ),
     Instrument.OBOE: _DOUBLE_REED,
-    Instrument.BASSOON: (*_DOUBLE_REED[:1], _noop("Set your seat strap."), _SIT),
+    Instrument.BASSOON: (*_DOUBLE_REED[:1], gettext_noop("Set your seat strap."), _SIT),
     Instrument.CLARINET: _SINGLE_REED,
-    Instrument.BASS_CLARINET: (*_SINGLE_REED[:2], _noop("Set the peg so the mouthpiece comes to you."), _SIT),
+    Instrument.BASS_CLARINET: (
+        *_SINGLE_REED[:2],
+        gettext_noop("Set the peg so the mouthpiece comes to you."),
+        _SIT,
+    ),
     Instrument.ALTO_SAX: (*_SINGLE_REED[:2], _STRAP, _SIT),
     Instrument.TENOR_SAX: (*_SINGLE_REED[:2], _STRAP, _SIT),
     Instrument.BARI_SAX: (*_SINGLE_REED[:2], _STRAP, _SIT),
     Instrument.TROMBONE: (*_BRASS[:2], _SLIDE, _SIT),
     Instrument.BELLS: _STICKS,
     Instrument.XYLOPHONE: _STICKS,
-    Instrument.SNARE: (_noop("Turn the snares on."), *_STICKS),
+    Instrument.SNARE: (gettext_noop("Turn the snares on."), *_STICKS),
 }
 
 
