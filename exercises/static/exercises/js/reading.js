@@ -3,7 +3,7 @@
 import { say } from "../../bandroom/js/say.js";
 import { noteButtons, showThread } from "./note-buttons.js";
 
-for (const line of document.querySelectorAll("[data-reading]")) begin(line);
+for (const line of document.querySelectorAll(".engraved[data-reading]")) begin(line);
 
 function begin(line) {
   const told = new Map(JSON.parse(document.getElementById(line.dataset.reading).textContent).map((note) => [note.index, note]));
