@@ -41,11 +41,12 @@ PARTS = (
         f"submissions/js/{name}.js"
         for name in (
             *("my_work", "work", "record", "offline", "words"),
-            *("store", "sha256", "upload", "turnin"),
+            *("store", "sha256", "upload", "turnin", "strip"),
         )
     ),
     "submissions/js/recording/*.js",
     "submissions/js/steps/*.js",
+    "exercises/js/note-buttons.js",
 )
 WORKER = "submissions/js/offline-worker.js"
 
@@ -99,7 +100,7 @@ def _orders() -> dict[str, object]:
         "statics": settings.STATIC_URL,
         "home": reverse("home"),
         "work": work,
-        "pages": rf"^{re.escape(work)}(\d+/(record/\w+/)?)?$",
+        "pages": rf"^{re.escape(work)}(\d+/(record/\w+/|steps/\w+/(\?line=\w)?)?)?$",
         "doors": [reverse(f"people:{name}") for name in ("sign-in", "sign-in-staff", "sign-out")],
         "notHere": reverse("submissions:not-here"),
     }

@@ -17,7 +17,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 from pytest_django.live_server_helper import LiveServer
 
 from bandroom.people.models import Band, Seat, Section, User
-from submissions.models import Assignment
+from submissions.models import Assignment, Step
 from tests import factories
 from tests.browser.conftest import PHONE, PageAt
 from tests.browser.served import Server
@@ -31,7 +31,8 @@ async () => {
   for (const name of await caches.keys()) {
     if (!name.startsWith("bandroom-pages-")) continue;
     const cache = await caches.open(name);
-    pages[name] = (await cache.keys()).map((request) => new URL(request.url).pathname).sort();
+    const kept = (await cache.keys()).map((request) => new URL(request.url));
+    pages[name] = kept.map(({ pathname, search }) => pathname + search).sort();
   }
   return pages;
 }
@@ -46,7 +47,17 @@ def assignment(band: Band, section: Section) -> Assignment:
 @pytest.fixture
 def own_pages(assignment: Assignment) -> list[str]:
     one = f"/work/{assignment.pk}/"
-    return ["/work/", one, f"{one}record/A/", f"{one}record/AB/", f"{one}record/B/"]
+    steps = [f"{one}steps/{step}/" for step in Step]
+    other_line = [f"{step}?line=B" for step in steps if not step.endswith("/ready/")]
+    records = [f"{one}record/{lines}/" for lines in ("A", "AB", "B")]
+    return sorted(["/work/", one, *records, *steps, *other_line])
+
+
+@pytest.fixture
+def some_pages(assignment: Assignment) -> list[str]:
+    """One of each kind."""
+    one = f"/work/{assignment.pk}/"
+    return ["/work/", one, f"{one}record/A/", f"{one}steps/play/?line=B"]
 
 
 def sign_in(context: BrowserContext, user: User, url: str, *, shared: bool = False) -> None:
@@ -70,7 +81,9 @@ def all_kept(page: Page, student: User, pages: list[str]) -> None:
     )
 
 
-def test_signing_out_forgets_every_page(page_at: PageAt, seat: Seat, own_pages: list[str]):
+def test_signing_out_forgets_every_page(
+    page_at: PageAt, seat: Seat, own_pages: list[str], some_pages: list[str]
+):
     page = page_at(PHONE, seat.student, service_workers="allow")
     page.goto("/work/")
     all_kept(page, seat.student, own_pages)
@@ -78,7 +91,7 @@ def test_signing_out_forgets_every_page(page_at: PageAt, seat: Seat, own_pages: 
         """async () => {
           const all = [];
           for (const name of await caches.keys()) all.push(...(await (await caches.open(name)).keys()));
-          return all.map((request) => new URL(request.url).pathname);
+          return all.map((request) => new URL(request.url)).map(({ pathname, search }) => pathname + search);
         }"""
     )
     # Nothing but the student's pages, what they are built of, and the page for when there is nothing.
@@ -91,7 +104,7 @@ def test_signing_out_forgets_every_page(page_at: PageAt, seat: Seat, own_pages: 
     page.go_back()
     expect(page).to_have_url(re.compile("/sign-in/"))
     page.context.set_offline(True)
-    for path in own_pages:
+    for path in some_pages:
         page.goto(path)
         expect(page.get_by_role("heading", level=1)).to_have_text(NOT_HERE)
 
@@ -157,7 +170,7 @@ def school_server(live_server: LiveServer, tmp_path: Path) -> Iterator[Server]:
 
 
 def test_hashed_names_open_without_a_network(
-    browser: Browser, school_server: Server, seat: Seat, own_pages: list[str]
+    browser: Browser, school_server: Server, seat: Seat, own_pages: list[str], some_pages: list[str]
 ):
     context = browser.new_context(base_url=school_server.url, locale="en-US", service_workers="allow")
     sign_in(context, seat.student, school_server.url)
@@ -174,11 +187,13 @@ def test_hashed_names_open_without_a_network(
     context.set_offline(True)
     failed: list[str] = []
     page.on("requestfailed", lambda request: failed.append(request.url))
-    for path in own_pages:
+    for path in some_pages:
         page.goto(path)
         assert page.evaluate("getComputedStyle(document.querySelector('.strip')).display") == "flex", path
-    page.goto(own_pages[2])
+    page.goto(some_pages[2])
     expect(page.get_by_role("button", name="Start", exact=True)).to_be_enabled()
+    page.goto(some_pages[3])
+    expect(page.get_by_role("button", name="Play along", exact=True)).to_be_enabled()
     page.goto("/")
     expect(page).to_have_url(f"{school_server.url}/work/")
     # The sign in the tab is the browser's own affair; it asks no service worker.

@@ -73,7 +73,7 @@ def test_from_the_sheet_to_a_turned_in_take(page_at: PageAt, seat: Seat, assignm
     page = page_at(PHONE, seat.student)
     page.goto("/work/")
     page.get_by_role("link", name="No. 1, Stepping Stones").click()
-    page.locator('a[href$="/record/A/"]').click()
+    page.locator('[data-record="A"]').click()
     record(page, seconds=4)
     page.get_by_role("button", name="Keep this take").click()
 

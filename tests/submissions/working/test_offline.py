@@ -46,7 +46,7 @@ def test_its_orders_name_every_part_and_every_door(client: Client):
     assert not any("desk" in part for part in told["parts"])
     assert told["doors"] == ["/sign-in/", "/sign-in/staff/", "/sign-out/"]
     assert told["hashed"] is False
-    assert told["pages"] == r"^/work/(\d+/(record/\w+/)?)?$"
+    assert told["pages"] == r"^/work/(\d+/(record/\w+/|steps/\w+/(\?line=\w)?)?)?$"
 
 
 def test_every_script_a_student_page_imports_is_among_the_parts():

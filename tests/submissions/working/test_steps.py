@@ -193,6 +193,14 @@ def test_the_step_is_done_when_both_lines_are(sax: Client, careful: Assignment):
     assert StepDone.objects.get().finished
 
 
+def test_a_line_of_plain_notes_is_done_by_looking(student: Client, assignment: Assignment):
+    for label in assignment.lines:
+        url = f"/work/{assignment.pk}/steps/signs/"
+        assert "I looked: every note is plain" in student.get(f"{url}?line={label}").content.decode()
+        student.post(f"{url}do/", {"line": label})
+    assert StepDone.objects.get().finished
+
+
 def test_the_answer_is_not_given_away_before_a_tap(sax: Client, careful: Assignment):
     html = page(sax, f"/work/{careful.pk}/steps/signs/")
     assert 'aria-label="Bar 2, beat 1, F on the page"' in html

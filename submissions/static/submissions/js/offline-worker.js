@@ -3,7 +3,8 @@
    ORDERS come from the server (submissions.working.offline):
      release   changes with any part;   parts    scripts, styles and fonts the pages are built of
      hashed    whether their names change with their content
-     pages     the addresses that may be kept, a pattern;   home, work    "/" leads to the student's work
+     pages     the addresses that may be kept, with what follows a "?", a pattern
+     home, work    "/" leads to the student's work
      doors     addresses where somebody signs in or out;   notHere    the page shown for one that was not kept
 
    Never kept: sound, uploads, anything posted, pages of staff, redirects, a sign-in page. A page is kept where the server
@@ -20,7 +21,8 @@ const PAGES = "bandroom-pages-";
 const WHO = "bandroom-who";
 // On a line that is worse than none, what was kept is shown after so long; the network goes on trying.
 const PATIENCE_MS = 4000;
-const MOST_AHEAD = 12;
+// Two pieces of work with every step and line of theirs, about a megabyte; the rest comes when it is opened.
+const MOST_AHEAD = 30;
 const FRESH_MS = 60 * 60 * 1000;
 
 // Counts who came and went, so that an answer still on its way then is not kept for whoever was before.
@@ -58,7 +60,7 @@ self.addEventListener("fetch", (event) => {
   }
   if (request.method !== "GET" || request.headers.has("Range")) return;
   if (request.mode === "navigate") {
-    if (pages.test(pathname) && !search) event.respondWith(page(event, pathname));
+    if (pages.test(pathname + search)) event.respondWith(page(event, pathname + search));
     else if (pathname === home) event.respondWith(fetch(request).catch(() => Response.redirect(work)));
   } else if (pathname.startsWith(statics)) event.respondWith(part(event));
 });
@@ -91,8 +93,8 @@ async function keep(path, response, now) {
   if (now !== turn) return [];
   const cache = await caches.open(PAGES + student);
   await cache.put(path, response);
-  const links = [...text.matchAll(/href="([^"#?]+)"/g)].map(([, link]) => link);
-  return [...new Set(links.filter((link) => pages.test(link)))];
+  const links = [...text.matchAll(/href="([^"#]+)"/g)].map(([, link]) => new URL(link, self.location.origin + path));
+  return [...new Set(links.map(({ pathname, search }) => pathname + search).filter((link) => pages.test(link)))];
 }
 
 /** Fetches pages the student is likely to open next, and what these lead to, unless they were kept a short while ago. */

@@ -6,7 +6,7 @@ export async function keepOffline() {
     await navigator.serviceWorker.register("/sw.js", { updateViaCache: "none" });
     const { active } = await navigator.serviceWorker.ready;
     // The first page of all came before there was a worker to keep it.
-    if (!navigator.serviceWorker.controller) active.postMessage({ keep: location.pathname });
+    if (!navigator.serviceWorker.controller) active.postMessage({ keep: location.pathname + location.search });
   } catch (error) {
     console.info("Without a network these pages will not open.", error);
   }

@@ -49,7 +49,7 @@ function start(root, data) {
     find("choices").hidden = !["start", "checking"].includes(state);
     find("after").hidden = state !== "after";
     find("beats").hidden = state !== "recording" || choice("count") === "sound";
-    find("level-box").hidden = state === "after";
+    find("level-box").hidden = ["start", "after"].includes(state);
     if (state !== "after") playback.pause();
   };
   /** A line that may be played slower or faster than asked for has a slider of its own. */

@@ -74,7 +74,21 @@ async function draw() {
   const press = dock?.querySelector("[data-turn-in-button]");
   if (!press) return;
   press.disabled = pending || ready === 0;
+  offerNext({ ready, pending });
   step("turn-in", pending ? words.onItsWay : ready === data.lines.length ? words.ready : words.afterTakes);
+}
+
+/** The line to record next is at hand until every line has a take; with none at all there is nothing to turn in yet. */
+function offerNext({ ready, pending }) {
+  const link = dock.querySelector("[data-record-next]");
+  const press = dock.querySelector("[data-turn-in-button]");
+  const next = data.lines.find((line) => !chosen.has(line.label) && document.querySelector(`[data-record="${line.label}"]`));
+  link.hidden = !next || pending || "in" in dock.dataset;
+  press.hidden = ready === 0 && !pending && !link.hidden;
+  press.classList.toggle("btn--main", link.hidden);
+  if (link.hidden) return;
+  link.href = document.querySelector(`[data-record="${next.label}"]`).href;
+  link.textContent = fill(words.recordLine, { line: next.label });
 }
 
 function row(take, index, label) {
@@ -105,7 +119,9 @@ function row(take, index, label) {
   listen.type = "button";
   listen.textContent = words.listen;
   listen.addEventListener("click", () => toggle(listen, async () => URL.createObjectURL(await blobOf(take))));
-  box.append(name, listen);
+  const acts = element("div", "take__acts");
+  acts.append(listen);
+  box.append(name, acts);
   if (take.state === "kept") {
     const drop = element("button", "btn btn--small btn--quiet");
     drop.type = "button";
@@ -114,7 +130,7 @@ function row(take, index, label) {
       await dropTake(data.user, take.id);
       await draw();
     });
-    box.append(drop);
+    acts.append(drop);
   }
   return box;
 }
