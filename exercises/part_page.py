@@ -3,11 +3,14 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from django.utils.safestring import SafeString, mark_safe
+
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Seat
 from exercises.drawn_lines import DrawnLine, drawn_line
 from exercises.fingering_help import NoteFingering, note_fingerings
 from exercises.models import Exercise, ExerciseLine, PartChoice
+from exercises.music.keyboard import keyboard_svg
 from exercises.music.part import Part
 from exercises.music.pitch import Pitch
 from exercises.outside import OutsideNote, outside_notes, range_words
@@ -50,6 +53,7 @@ class PartLine:
     guide: ReadingGuide
     fingerings: tuple[NoteFingering, ...]
     seats: tuple[SeatReach, ...]
+    keyboard: SafeString
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +119,7 @@ def _line(
         guide=reading_guide(line=line, instrument=instrument),
         fingerings=note_fingerings(line=line, instrument=instrument),
         seats=reach_of_seats(part, seats),
+        keyboard=mark_safe(keyboard_svg(part, label=f"Line {line.label}")),  # noqa: S308 - the engine escapes
     )
 
 

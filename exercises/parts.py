@@ -38,9 +38,8 @@ class Layout(StrEnum):
 
     PHONE = "phone"
     DESK = "desk"
+    #: With room under each system for letter names and counts, printed or pencilled in.
     PAPER = "paper"
-    #: On paper with room under each system for letter names and counts.
-    PAPER_GUIDE = "paper_guide"
     #: As at the desk and on a phone, with room under each system for letter names and counts.
     READING = "reading"
     READING_PHONE = "reading_phone"
@@ -57,15 +56,18 @@ class LayoutSize:
     bars_per_system: int
     #: Between two systems; the engraver's own is for the eye alone.
     gap_px: float = 14.0
+    #: From one note to the next; a name such as B flat takes this much.
+    note_gap_px: float = 0.0
 
 
+#: Width of a letter with its sign in the row of names.
+NAME_PX = 20.0
 SIZES: Mapping[Layout, LayoutSize] = {
     Layout.PHONE: LayoutSize(width_px=342, bars_per_system=2),
     Layout.DESK: LayoutSize(width_px=1040, bars_per_system=8),
-    Layout.PAPER: LayoutSize(width_px=720, bars_per_system=4, gap_px=30.0),
-    Layout.PAPER_GUIDE: LayoutSize(width_px=720, bars_per_system=4, gap_px=58.0),
-    Layout.READING: LayoutSize(width_px=1040, bars_per_system=8, gap_px=58.0),
-    Layout.READING_PHONE: LayoutSize(width_px=342, bars_per_system=2, gap_px=58.0),
+    Layout.PAPER: LayoutSize(width_px=720, bars_per_system=4, gap_px=58.0, note_gap_px=NAME_PX),
+    Layout.READING: LayoutSize(width_px=1040, bars_per_system=8, gap_px=58.0, note_gap_px=NAME_PX),
+    Layout.READING_PHONE: LayoutSize(width_px=342, bars_per_system=2, gap_px=58.0, note_gap_px=NAME_PX),
     Layout.MARKING: LayoutSize(width_px=1340, bars_per_system=8, gap_px=104.0),
     Layout.MARKING_PHONE: LayoutSize(width_px=342, bars_per_system=2, gap_px=104.0),
 }
@@ -197,6 +199,7 @@ def engraved_line(*, line: ExerciseLine, instrument: str, layout: Layout, prefix
             bars_per_system=size.bars_per_system,
             courtesy=rules.courtesy,
             system_gap_px=size.gap_px,
+            note_gap_px=size.note_gap_px,
         )
         stored = json.dumps(engraving.to_json(), separators=(",", ":"))
         caches["engravings"].set(key, stored)
@@ -230,7 +233,7 @@ def _ingredients(*, line: ExerciseLine, rules: PartRules, size: LayoutSize) -> l
     return [
         ENGINE_VERSION,
         get_language(),  # names of notes are in it
-        [size.width_px, size.bars_per_system, size.gap_px],
+        [size.width_px, size.bars_per_system, size.gap_px, size.note_gap_px],
         line.label,
         line.score,
         [row.score for row in line.exercise.lines.all()],

@@ -7,6 +7,7 @@ Coordinates inside the tree are verovio's units (180 to a staff space); results 
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from lxml import etree
 
@@ -114,6 +115,12 @@ class EngravedPage:
     bars: list[BarEdges] = field(default_factory=list)
     crowded: bool = False
     height: float = 0.0
+
+    @property
+    def closest_notes_px(self) -> float:
+        """Least room from the middle of a note to that of the next one on its system."""
+        pairs = ((a, b) for a, b in pairwise(self.notes) if a.system == b.system)
+        return min((b.x - a.x for a, b in pairs), default=float("inf"))
 
     def svg(self) -> str:
         """`<defs>` and the systems, stacked, in one group."""

@@ -5,7 +5,7 @@ the prefix that the caller gives. Lines carry their stroke as an attribute, so a
 policy does not blank the staff. All places are in the CSS pixels of the drawing.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from fractions import Fraction
 from html import escape
@@ -141,6 +141,7 @@ def engrave(
     tempo: int = 72,
     courtesy: bool = True,
     system_gap_px: float = SYSTEM_GAP_PX,
+    note_gap_px: float = 0.0,
 ) -> Engraving:
     """Draw a part for a width.
 
@@ -148,6 +149,8 @@ def engrave(
     width_px         width of the drawing in CSS pixels
     bars_per_system  most bars on a system; fewer are taken when notes would not get their room
     system_gap_px    room between the ink of two systems, for overlays under each
+    note_gap_px      least room from the middle of a note to the next, for names under them; kept where any
+                     number of bars on a system allows it
 
     Raises MusicError for a prefix, a width or a number of bars that cannot be used.
     """
@@ -156,7 +159,8 @@ def engrave(
         raise MusicError(f"A line is between {NARROWEST_PX} and {WIDEST_PX} pixels wide.")
     if bars_per_system < 1:
         raise MusicError("A system has at least one bar.")
-    page = _fitting_page(part, prefix, width_px, bars_per_system, tempo, courtesy, system_gap_px)
+    pages = _pages(part, prefix, width_px, bars_per_system, tempo, courtesy, system_gap_px)
+    page = _fitting(pages, note_gap_px)
     return engraving_of(part, page, width_px=width_px)
 
 
@@ -177,7 +181,19 @@ def engraving_of(part: Part, page: "EngravedPage", *, width_px: int) -> Engravin
     )
 
 
-def _fitting_page(
+def _fitting(pages: Iterator["EngravedPage"], note_gap_px: float) -> "EngravedPage":
+    """The first page with that room between its notes, else the first of all."""
+    first = None
+    for page in pages:
+        if page.closest_notes_px >= note_gap_px:
+            return page
+        first = first or page
+    if first is None:
+        raise MusicError("A bar of this line has too many notes for this width: make the page wider.")
+    return first
+
+
+def _pages(
     part: Part,
     prefix: str,
     width_px: int,
@@ -185,8 +201,8 @@ def _fitting_page(
     tempo: int,
     courtesy: bool,
     system_gap_px: float,
-) -> "EngravedPage":
-    """The largest size, and then the fewest bars on a system, at which no two notes crowd each other."""
+) -> Iterator["EngravedPage"]:
+    """Pages on which no two notes crowd each other: most bars on a system first, then the largest."""
     # verovio loads when something is drawn: a page that shows a stored engraving never pays for it
     from exercises.music.engraved_page import read_page  # noqa: PLC0415
     from exercises.music.engraver import draw  # noqa: PLC0415
@@ -200,8 +216,7 @@ def _fitting_page(
         tree = draw(xml, width_px=width_px, scale=scale, last_justified_from=stretch)
         page = read_page(tree, prefix=prefix, note_count=len(part.line.notes), system_gap_px=system_gap_px)
         if len(page.systems) == expected and not page.crowded:
-            return page
-    raise MusicError("A bar of this line has too many notes for this width: make the page wider.")
+            yield page
 
 
 def _note_places(part: Part, page: "EngravedPage") -> tuple[NotePlace, ...]:

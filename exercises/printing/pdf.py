@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from django.template.loader import render_to_string
+from django.utils.html import format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
 from bandroom.people.instruments import Instrument
@@ -12,9 +13,9 @@ from bandroom.people.paper import Paper
 from bandroom.people.printing.pdf import pdf_of
 from exercises.drawn_lines import spoken_line
 from exercises.models import Exercise, ExerciseLine
-from exercises.music.engraving import line_svg
+from exercises.music.engraving import Engraving, line_svg
 from exercises.music.keys import key_words
-from exercises.name_rows import ROWS_ROOM, names_overlay
+from exercises.name_rows import NAMES_BELOW, ROWS_ROOM, names_overlay
 from exercises.parts import Layout, engraved_line, part_of
 from exercises.reading_help import ReadingGuide, reading_guide
 
@@ -23,7 +24,7 @@ SHEET = Path(__file__).parent / "sheet.css"
 DRAWING_STYLE = (
     "<style>.names text{font-family:Atkinson;font-weight:700;font-size:15px;text-anchor:middle;fill:#23172f}"
     ".names .names__count{font-weight:400;font-size:12px;fill:#574a66}"
-    ".names__held{stroke:#23172f;stroke-width:1.2}</style>"
+    ".names__held{stroke:#23172f;stroke-width:1.2}.pencil{stroke:#b9adc8;stroke-width:0.7}</style>"
 )
 
 
@@ -74,13 +75,11 @@ def _printed_line(line: ExerciseLine, *, instrument: Instrument, guide: bool) ->
     engraving = engraved_line(
         line=line,
         instrument=instrument,
-        layout=Layout.PAPER_GUIDE if guide else Layout.PAPER,
+        layout=Layout.PAPER,
         prefix=f"{instrument.value}-{line.label}".replace("_", "-"),
     )
-    overlay = DRAWING_STYLE + names_overlay(engraving, part, names=True, counted=True) if guide else ""
-    svg = line_svg(
-        engraving, overlay=overlay, label=spoken_line(part), pad_bottom=ROWS_ROOM if guide else 6.0
-    )
+    rows = names_overlay(engraving, part, names=True, counted=True) if guide else _pencil_rows(engraving)
+    svg = line_svg(engraving, overlay=DRAWING_STYLE + rows, label=spoken_line(part), pad_bottom=ROWS_ROOM)
     return PrintedLine(
         label=line.label,
         caption=line.caption,
@@ -88,3 +87,9 @@ def _printed_line(line: ExerciseLine, *, instrument: Instrument, guide: bool) ->
         svg=mark_safe(svg),  # noqa: S308 - the engine and format_html escape all that is drawn
         guide=reading_guide(line=line, instrument=instrument) if guide else None,
     )
+
+
+def _pencil_rows(engraving: Engraving) -> SafeString:
+    """A faint line under each system, to write names or counts on."""
+    rows = ((f"M{s.left:.1f} {s.ink_bottom + NAMES_BELOW + 6:.1f}H{s.right:.1f}",) for s in engraving.systems)
+    return format_html_join("", '<path class="pencil" d="{}"/>', rows)

@@ -8,7 +8,6 @@ between two lines is no restart at all.
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from submissions.listening.causes import explain
 from submissions.listening.evidence import UNSURE_BELOW, Cause, Verdict
 from submissions.listening.score import Score
 
@@ -129,5 +128,7 @@ def _misreading(
         notes = [number - start for number in found.get("notes", ()) if start <= number < end]
         return {**found, "notes": notes} if notes else None
     heard = [note.get("heard_midi") if note.get("confidence", 0.0) >= UNSURE_BELOW else None for note in own]
+    from submissions.listening.causes import explain  # noqa: PLC0415 - numpy: not at a web worker's start
+
     likely = explain(Score.from_json(score), heard)
     return likely.to_json() if likely else None

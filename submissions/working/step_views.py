@@ -154,6 +154,8 @@ def _line_context(*, line: ExerciseLine, own: OwnPosting, step: Step, row: StepD
         return context | {"signs": found, "line": found.line, "page_data": data}
     rows = step is Step.NAMES
     drawn = playing_line(line=line, assignment=assignment, instrument=player, names=rows, counted=rows)
+    if rows and context["pitched"]:
+        context["keyboard"] = keyboard(line=line, instrument=player)
     if step is Step.FINGERS:
         table = has_table(player)
         context["fingered"] = fingered(line=line, instrument=player)

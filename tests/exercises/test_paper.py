@@ -7,8 +7,12 @@ from django.test import Client
 from lxml import etree
 from pypdf import PdfReader
 
+from bandroom.people.instruments import Instrument
 from bandroom.people.models import Section
 from exercises.models import Exercise
+from exercises.music.notation import parse_notation
+from exercises.music.score import FOUR_FOUR, line_to_json
+from exercises.printing.pdf import printed_part
 from tests import factories
 from tests.exercises.pages import text_of
 
@@ -50,6 +54,26 @@ def test_the_guide_is_printed_with_names_and_reasons(client: Client, exercise: E
     text = pdf(client, exercise, who="alto_sax", guide="guide").pages[0].extract_text()
     assert "Key: 1 sharp: F" in text
     assert "Line A has no altered notes" in text
+
+
+def test_a_busy_part_with_its_guide_fills_one_page(client: Client, exercise: Exercise) -> None:
+    """Two lines of eight bars with seven altered letters, on the shorter paper, far over the staff."""
+    for label, text in {
+        "A": "Bb3:2 A3 | G3 Ab3 | G3 A3 | C4 F3 | G3 F#3 | F3 G3 | A3 C4 | Bb3:4",
+        "B": "Bb3:1 A3 G3 A3 | G3 Ab3 A3 Ab3 | G3 F#3 G3 F3 | F3:2 F#3~ | F#3:1 F3 G3 rest | Eb3 E3 F3 Eb3 |"
+        " D3 C4 A3 F3 | Bb3:4",
+    }.items():
+        line = parse_notation(text, label=label, metre=FOUR_FOUR, fifths=-2)
+        exercise.lines.filter(label=label).update(score=line_to_json(line))
+    assert len(pdf(client, exercise, who="bells", guide="guide").pages) == 1
+
+
+def test_a_bare_part_has_a_line_to_write_on_under_each_system(exercise: Exercise) -> None:
+    bare = printed_part(exercise=exercise, instrument=Instrument.HORN, guide=False)
+    assert [line.svg.count('class="pencil"') for line in bare.lines] == [1, 1]
+    assert 'class="names"' not in bare.lines[0].svg
+    full = printed_part(exercise=exercise, instrument=Instrument.HORN, guide=True)
+    assert [line.svg.count('class="pencil"') for line in full.lines] == [0, 0]
 
 
 def test_letters_under_the_notes_have_their_size(client: Client, exercise: Exercise) -> None:

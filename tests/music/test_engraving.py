@@ -156,6 +156,22 @@ def test_room_between_systems_can_be_asked_for():
     assert wide.height == pytest.approx(tight.height + 3 * (60 - 14), abs=0.1)
 
 
+def test_names_get_their_room_by_fewer_bars_on_a_system():
+    """Eight eighths in a bar on a phone: at two bars a system "B♭" and "A♭" would run into each other."""
+    text = "Bb3:0.5 Ab3 A3 Ab3 G3 Ab3 A3 Bb3 | Bb3 A3 Bb3 B3 C4 B3 Bb3 A3"
+    phone = {"text": text, "width_px": 342, "bars_per_system": 2}
+
+    def closest(engraving):
+        pairs = pairwise(engraving.notes)
+        return min(right.x - left.x for left, right in pairs if left.system == right.system)
+
+    close, roomy = drawn("flute", **phone), drawn("flute", **phone, note_gap_px=20)
+    assert (len(close.systems), len(roomy.systems)) == (1, 2)
+    assert closest(close) < 20 <= closest(roomy)
+    # room that no page has is not asked of it
+    assert len(drawn("flute", **phone, note_gap_px=200).systems) == 1
+
+
 def test_cached_form_gives_the_engraving_back():
     engraving = drawn()
     assert Engraving.from_json(engraving.to_json()) == engraving

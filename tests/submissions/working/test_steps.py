@@ -263,6 +263,14 @@ def test_bells_find_their_bars_on_a_keyboard(assignment: Assignment, section: Se
     assert 'class="keyboard"' in html
 
 
+def test_names_are_seen_on_a_keyboard_where_there_are_any(
+    student: Client, assignment: Assignment, section: Section, sign_in: SignIn
+):
+    assert 'class="keyboard"' in page(student, f"/work/{assignment.pk}/steps/names/")
+    drums = sign_in(factories.make_seat(section=section, instrument="snare").student)
+    assert 'class="keyboard"' not in page(drums, f"/work/{assignment.pk}/steps/names/")
+
+
 @pytest.mark.parametrize("step", [Step.NAMES, Step.FINGERS, Step.PLAY])
 def test_going_through_a_line_is_kept_with_the_fastest_tempo(
     student: Client, assignment: Assignment, step: Step
