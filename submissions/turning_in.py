@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from bandroom.people.models import Seat, User
 from submissions.errors import Refused
@@ -85,7 +86,7 @@ def take_back_excuse(*, turn_in: TurnIn, by: User, at: datetime) -> TurnIn:
     """Back to where it stood: waiting if something is in, marked if this attempt was returned."""
     row = TurnIn.objects.select_for_update(of=("self",)).get(pk=turn_in.pk)
     if row.state != TurnIn.State.EXCUSED:
-        raise Refused("This student is not excused any more; open the page again to see where it stands.")
+        raise Refused(_("This student is not excused any more; open the page again to see where it stands."))
     returned = row.returns.filter(attempt=row.attempt, returned_at__isnull=False).first()
     if returned is not None:
         state = TurnIn.State.REDO if returned.asks_again else TurnIn.State.RETURNED
@@ -99,23 +100,25 @@ def take_back_excuse(*, turn_in: TurnIn, by: User, at: datetime) -> TurnIn:
 
 def _check_window(*, posting: Posting, at: datetime) -> None:
     if at < posting.opens_at:
-        raise Refused("This assignment is not open yet; come back when it opens.")
+        raise Refused(_("This assignment is not open yet; come back when it opens."))
     if at >= posting.closes_at:
-        raise Refused("This assignment is closed; ask your director if you can still turn it in.")
+        raise Refused(_("This assignment is closed; ask your director if you can still turn it in."))
     if posting.assignment.withdrawn_at is not None:
-        raise Refused("Your director took this assignment back, so there is nothing to turn in.")
+        raise Refused(_("Your director took this assignment back, so there is nothing to turn in."))
 
 
 def _check_takes(*, seat: Seat, posting: Posting, takes: Mapping[str, Take]) -> None:
     if not takes:
-        raise Refused("Choose a take for each line first, then turn in.")
+        raise Refused(_("Choose a take for each line first, then turn in."))
     for line, take in takes.items():
         if line not in posting.assignment.lines:
-            raise Refused(f"Line {line} is not asked for in this assignment.")
+            raise Refused(_("Line {line} is not asked for in this assignment.").format(line=line))
         if take.seat_id != seat.pk or take.assignment_id != posting.assignment_id or line not in take.lines:
-            raise Refused(f"That take is not one of line {line} for this assignment; choose another.")
+            words = _("That take is not one of line {line} for this assignment; choose another.")
+            raise Refused(words.format(line=line))
         if take.state in {Take.State.REFUSED, Take.State.DELETED}:
-            raise Refused(f"The take for line {line} cannot be played; record it again.")
+            words = _("The take for line {line} cannot be played; record it again.")
+            raise Refused(words.format(line=line))
 
 
 def _start_attempt(*, row: TurnIn, route: TurnIn.Route, at: datetime, by: User) -> None:

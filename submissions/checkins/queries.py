@@ -7,6 +7,7 @@ from functools import cached_property
 from typing import Any
 
 from django.db.models import Prefetch, QuerySet
+from django.utils.translation import gettext as _
 
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band, Membership, RecordingPermission, Role, Seat, User
@@ -65,7 +66,7 @@ class Sitting:
     @cached_property
     def places(self) -> str:
         """Where it is, if it is the same for all of them."""
-        named = {time.slot.place or "by video" for time in self.times}
+        named = {time.slot.place or _("by video") for time in self.times}
         return named.pop() if len(named) == 1 else ""
 
     @cached_property

@@ -6,8 +6,8 @@ from typing import ClassVar
 
 from django.conf import settings
 from django.db import models
-from django.utils.translation import gettext as _
 from django.db.models import F, Q
+from django.utils.translation import gettext as _
 
 from bandroom.people.models import Band, Section
 from exercises.models import Exercise

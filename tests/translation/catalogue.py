@@ -22,15 +22,18 @@ def catalogue() -> Catalog:
 def entries(found: Catalog) -> dict[Message, tuple[str, ...]]:
     """Each message with its translations: one, or one for each plural form."""
     return {
-        message_of(each.id, each.context): each.string if isinstance(each.string, tuple) else (each.string,)
+        message_of(each.id, each.context): (each.string,)
+        if isinstance(each.string, str)
+        else tuple(each.string)
         for each in found
         if each.id
     }
 
 
-def message_of(ident: str | tuple[str, ...] | list[str], context: str | None) -> Message:
+def message_of(ident: str | tuple[str, ...] | list[str], context: str | bytes | None) -> Message:
     singular, plural = (ident, "") if isinstance(ident, str) else (ident[0], ident[1])
-    return Message(context or "", singular, plural)
+    where = context.decode() if isinstance(context, bytes) else context or ""  # Babel's reader of .mo
+    return Message(where, singular, plural)
 
 
 def compiled(path: Path = MO) -> dict[Message, tuple[str, ...]]:

@@ -21,15 +21,22 @@ from bandroom.people.seated import SeatedSection, SeatedStudent
 
 # The band that anyone may see at the door: chairs of no band in particular.
 CHAIRS = (
-    *(("Flute", 6), ("Clarinet", 9), ("Oboe", 3), ("Alto sax", 6), ("Tenor sax", 2), ("Bari sax", 1)),
     *(
-        ("Bassoon", 1),
-        ("Horn", 4),
-        ("Trumpet", 8),
-        ("Trombone", 5),
-        ("Baritone", 3),
-        ("Tuba", 2),
-        ("Bells", 4),
+        (gettext_noop("Flute"), 6),
+        (gettext_noop("Clarinet"), 9),
+        (gettext_noop("Oboe"), 3),
+        (gettext_noop("Alto sax"), 6),
+        (gettext_noop("Tenor sax"), 2),
+        (gettext_noop("Bari sax"), 1),
+    ),
+    *(
+        (gettext_noop("Bassoon"), 1),
+        (gettext_noop("Horn"), 4),
+        (gettext_noop("Trumpet"), 8),
+        (gettext_noop("Trombone"), 5),
+        (gettext_noop("Baritone"), 3),
+        (gettext_noop("Tuba"), 2),
+        (gettext_noop("Bells"), 4),
     ),
 )
 NOBODY = SeatedStudent(first_name="", says="", state="not_yet", href="")
@@ -81,7 +88,7 @@ def _door(request: HttpRequest, form: forms.Form, *, template: str, wrong: str) 
             "next": target,
             "language_back": f"{request.path}?{urlencode({'next': target})}" if target else request.path,
             "title": bands[0] if len(bands) == 1 else "Bandroom",
-            "room": [SeatedSection(name, [NOBODY] * count) for name, count in CHAIRS],
+            "room": [SeatedSection(_(name), [NOBODY] * count) for name, count in CHAIRS],
         },
         status=422 if form.is_bound else 200,
     )

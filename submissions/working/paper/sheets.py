@@ -39,7 +39,12 @@ def sheets_pdf(*, assignment: Assignment, seats: Sequence[tuple[Seat, datetime]]
 
     Raises MusicError when a part cannot be made.
     """
-    html = render_to_string(
+    return pdf_of(sheets_html(assignment=assignment, seats=seats, paper=paper), styles=STYLES)
+
+
+def sheets_html(*, assignment: Assignment, seats: Sequence[tuple[Seat, datetime]], paper: Paper) -> str:
+    """What is printed, before it is laid out."""
+    return render_to_string(
         "submissions/working/sheets.html",
         {
             "assignment": assignment,
@@ -48,7 +53,6 @@ def sheets_pdf(*, assignment: Assignment, seats: Sequence[tuple[Seat, datetime]]
             "paper": paper,
         },
     )
-    return pdf_of(html, styles=STYLES)
 
 
 def _sheet(assignment: Assignment, seat: Seat, due_at: datetime) -> Sheet:

@@ -1,0 +1,120 @@
+"""Nothing that is marked for translation is missing in Spanish, and nothing in Spanish is out of date."""
+
+import ast
+import json
+import re
+import string
+
+import pytest
+
+from bandroom.people.instruments import Instrument
+from exercises.music import data_words
+from exercises.music.instruments import INSTRUMENTS
+from tests.translation.catalogue import MO, PO, catalogue, compiled, entries
+from tests.translation.extraction import ROOT, Message, in_python, in_template, marked
+
+PERCENT = re.compile(r"%\((\w+)\)[sd]")
+TAGS = re.compile(r"</?\w+[^>]*>")
+
+
+def placeholders(text: str) -> list[str]:
+    """Sorted; of a message written for a script or for format() as well as for %."""
+    braces = [name for _text, name, _spec, _conversion in string.Formatter().parse(text) if name is not None]
+    return sorted([*PERCENT.findall(text), *(braces if "%(" not in text else [])])
+
+
+def test_marks_are_found_in_python_and_in_templates():
+    """Typed by hand, each way of marking once."""
+    python = (
+        '_("one")\ngettext_lazy("two")\nngettext("a day", "%d days", n)\npgettext("clock", "am")\n_(LATER)\n'
+    )
+    assert list(in_python(python)) == [
+        Message("", "one", ""),
+        Message("", "two", ""),
+        Message("", "a day", "%d days"),
+        Message("clock", "am", ""),
+    ]
+    template = (
+        '{% load i18n %}<p title="{% translate "It’s \'here\'" %}">{{ _("bare")|title }}</p>'
+        "{% blocktranslate trimmed count n=days with name=who %}\n  {{ n }} day,\n  {{ name }}{% plural %}"
+        '{{ n }} days{% endblocktranslate %}{% include "a.html" with says=_("Nothing (yet).") %}'
+    )
+    assert set(in_template(template)) == {
+        Message("", "It’s 'here'", ""),
+        Message("", "bare", ""),
+        Message("", "%(n)s day, %(name)s", "%(n)s days"),
+        Message("", "Nothing (yet).", ""),
+    }
+
+
+def test_every_marked_sentence_is_in_spanish():
+    spanish = entries(catalogue())
+    missing = {
+        message.singular: place for message, place in marked().items() if not all(spanish.get(message, ("",)))
+    }
+    assert missing == {}, "run python -m tests.translation, then translate what it names"
+
+
+def test_no_translation_is_a_guess_or_left_over():
+    assert [each.id for each in catalogue() if each.id and each.fuzzy] == []
+    assert set(entries(catalogue())) == set(marked())
+    assert not catalogue().obsolete
+
+
+def test_translations_fill_in_what_the_english_fills_in():
+    wrong = []
+    for message, strings in entries(catalogue()).items():
+        allowed = [placeholders(text) for text in (message.singular, message.plural) if text]
+        wrong += [text for text in strings if placeholders(text) not in allowed]
+        wrong += [text for text in strings if TAGS.findall(text) != TAGS.findall(message.singular)]
+    assert wrong == []
+
+
+def test_what_a_server_reads_is_what_translators_wrote():
+    """The compiled catalogue is in the repository, so that a server needs no gettext tools."""
+    assert compiled(MO) == entries(catalogue()), f"{PO.name} changed: run python -m tests.translation"
+
+
+def test_sentences_of_the_fingering_tables_are_marked():
+    tables = ROOT / "exercises" / "music" / "data"
+    rules = json.loads((tables / "alternates.json").read_text(encoding="utf-8"))["rules"]
+    woodwinds = json.loads((tables / "woodwinds.json").read_text(encoding="utf-8"))
+    said = {rule["say"] for rule in rules}
+    said |= {
+        row["hint"]
+        for rows in woodwinds.values()
+        if isinstance(rows, list)
+        for row in rows
+        if row.get("hint")
+    }
+    assert set(data_words.FOR_TRANSLATORS) == said
+
+
+@pytest.mark.parametrize("player", list(Instrument))
+def test_every_instrument_has_a_spanish_name(player: Instrument):
+    assert player in INSTRUMENTS
+    assert Message("", player.label, "") in entries(catalogue())
+
+
+#: Where a student can be refused.
+REFUSING = ("turning_in.py", "takes", "checkins/booking.py", "checkins/views/booking.py", "working")
+REFUSALS = {
+    *("Refused", "TakeRefused", "Malformed", "BadHeader", "LengthRequired", "WrongVersion", "WrongType"),
+    *("TooBig", "NotAllowed", "SomebodyElse", "WrongOffset", "NoRoom", "Busy"),
+}
+
+
+def test_every_refusal_a_student_can_meet_is_translated():
+    """What is said is a call of _() or a name, never a sentence as it stands."""
+    bare = []
+    for place in REFUSING:
+        path = ROOT / "submissions" / place
+        for file in sorted(path.rglob("*.py")) if path.is_dir() else [path]:
+            for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+                if isinstance(node, ast.Call) and getattr(node.func, "id", "") in REFUSALS:
+                    bare += [ast.unparse(node) for first in node.args[:1] if _is_bare(first)]
+    assert bare == []
+
+
+def _is_bare(node: ast.expr) -> bool:
+    return isinstance(node, ast.Constant | ast.JoinedStr)
