@@ -46,9 +46,8 @@ def pages(posted):
     ]
 
 
-@pytest.mark.parametrize("width", [WIDE, PHONE])
-def test_every_page_is_accessible(page_at, director, pages, width, assert_accessible):
-    page = page_at(width, director.user)
+def test_every_page_is_accessible(page_at, director, pages, assert_accessible):
+    page = page_at(WIDE, director.user)
     for address in pages:
         page.goto(address)
         if page.locator("#preview").count():
@@ -56,11 +55,10 @@ def test_every_page_is_accessible(page_at, director, pages, width, assert_access
         assert_accessible(page)
 
 
-@pytest.mark.parametrize("width", [WIDE, PHONE])
 def test_a_form_with_something_wrong_is_accessible_and_has_the_focus_on_what(
-    page_at, director, posted, width, assert_accessible
+    page_at, director, posted, assert_accessible
 ):
-    page = page_at(width, director.user)
+    page = page_at(PHONE, director.user)
     page.goto(f"{reverse('submissions:post')}?exercise={posted.exercise_id}")
     page.get_by_role("button", name="Post it").click()
     expect(page.locator(".wrong")).to_be_focused()

@@ -142,7 +142,7 @@ def page_words() -> SafeString:
         "copiedSays": _("Copied."),
         "selected": _("Selected. Press Ctrl and C to copy."),
     }
-    return json_script(words, "words")
+    return json_script(words, "page-words")
 
 
 @register.filter
