@@ -17,10 +17,11 @@ from typing import Concatenate
 
 from django.conf import settings
 from django.contrib.staticfiles import finders
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.templatetags.static import static
 from django.urls import reverse
+from django.utils.translation import activate
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
@@ -86,8 +87,11 @@ def worker(request: HttpRequest) -> HttpResponse:
 
 
 @require_safe
-def not_here(request: HttpRequest) -> HttpResponse:
+def not_here(request: HttpRequest, language: str) -> HttpResponse:
     """Shown without a network in place of a page that was not kept. Fetched without anybody's cookies."""
+    if language not in dict(settings.LANGUAGES):
+        raise Http404
+    activate(language)  # for the answer's headers too
     return render(request, "submissions/working/not_here.html")
 
 
@@ -102,7 +106,8 @@ def _orders() -> dict[str, object]:
         "work": work,
         "pages": rf"^{re.escape(work)}(\d+/(record/\w+/|steps/\w+/(\?line=\w)?)?)?$",
         "doors": [reverse(f"people:{name}") for name in ("sign-in", "sign-in-staff", "sign-out")],
-        "notHere": reverse("submissions:not-here"),
+        "language": reverse("set-language"),
+        "notHere": {code: reverse("submissions:not-here", args=[code]) for code, _name in settings.LANGUAGES},
     }
 
 

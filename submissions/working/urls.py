@@ -19,5 +19,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("band/checklists/<int:section>/", checklist_views.checklist, name="checklist"),
     path("band/checklists/<int:section>/usual/", checklist_views.usual, name="checklist-usual"),
     path("sw.js", offline.worker, name="service-worker"),
-    path("work/not-here/", offline.not_here, name="not-here"),
+    path("work/not-here/<slug:language>/", offline.not_here, name="not-here"),
 ]

@@ -220,7 +220,7 @@ DOORS: tuple[Door, ...] = (
     get("submissions:board", STAFF, 200, "assignment"),
     # Code and words alone, the same for everybody: a browser fetches them without a sign-in.
     get("submissions:service-worker", SIGNED_IN, 200, visitor=200),
-    get("submissions:not-here", SIGNED_IN, 200, visitor=200),
+    get("submissions:not-here", SIGNED_IN, 200, "language", visitor=200),
     get("submissions:export", DIRECTOR, 200, "assignment"),
     get("submissions:export-term", DIRECTOR, 200, own=True),
     get("submissions:history", STAFF, 200, "member"),

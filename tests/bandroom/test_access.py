@@ -114,6 +114,7 @@ def world() -> World:
             "instrument": "clarinet",
             "line": "A",
             "labels": "A",
+            "language": "es",
             "midi": 60,
             "secret": "not-a-secret",
             "uid": "MQ",

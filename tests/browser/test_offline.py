@@ -96,7 +96,7 @@ def test_signing_out_forgets_every_page(
     )
     # Nothing but the student's pages, what they are built of, and the page for when there is nothing.
     others = [path for path in kept if path not in own_pages and not path.startswith("/static/")]
-    assert sorted(others) == ["/who", "/work/not-here/"]
+    assert sorted(others) == ["/who", "/work/not-here/en/", "/work/not-here/es/"]
 
     page.get_by_role("button", name="Sign out").click()
     page.wait_for_url("**/sign-in/")

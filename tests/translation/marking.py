@@ -3,9 +3,13 @@
 import json
 import re
 from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from html.parser import HTMLParser
 from typing import Any
 
+import pytest
+from django.core.cache import caches
+from django.utils.translation import trans_real
 from django.utils.translation.trans_real import DjangoTranslation
 
 INNERMOST = re.compile(r"⟦[^⟦⟧]*⟧")
@@ -28,6 +32,16 @@ class MarkedTranslation(DjangoTranslation):
             return f"⟦{self._catalog.plural(singular, number)}⟧"  # type: ignore[attr-defined]
         except KeyError:
             return singular if number == 1 else plural
+
+
+@contextmanager
+def spanish_with_marks() -> Iterator[None]:
+    """Drawings made meanwhile are thrown away in the end: their words have marks."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setitem(trans_real._translations, "es", MarkedTranslation("es"))
+        caches["engravings"].clear()
+        yield
+    caches["engravings"].clear()
 
 
 class Texts(HTMLParser):

@@ -214,7 +214,7 @@ def test_every_page_a_student_can_walk_to_is_in_spanish(world: Seat, spanish: Si
     client = spanish(world.student)
     slots = [f"/check-ins/{pk}/" for pk in Slot.objects.values_list("pk", flat=True)]
     due = Assignment.objects.order_by("pk").first()
-    pages = crawl(client, "/work/", "/work/not-here/", *slots, whole=due.pk)
+    pages = crawl(client, "/work/", "/work/not-here/es/", *slots, whole=due.pk)
     assert {url: texts for url, texts in pages.items() if texts} == {}
     assert {resolve(urlsplit(url).path).url_name for url in pages} >= WALKED
     assert len(pages) > 35

@@ -121,10 +121,17 @@ def test_a_page_kept_for_later_is_not_a_page_read(
 
 
 def test_the_page_for_what_was_not_kept_names_nobody(client: Client, seat: Seat):
-    text = client.get("/work/not-here/").content.decode()
+    text = client.get("/work/not-here/en/").content.decode()
     assert "No internet right now" in text
     assert seat.student.first_name not in text
-    assert client.post("/work/not-here/").status_code == 405
+    assert client.post("/work/not-here/en/").status_code == 405
+
+
+def test_the_page_for_what_was_not_kept_is_there_in_every_language(client: Client):
+    spanish = client.get("/work/not-here/es/", headers={"Accept-Language": "en"})
+    assert '<html lang="es">' in spanish.content.decode()
+    assert spanish["Content-Language"] == "es"
+    assert client.get("/work/not-here/xx/").status_code == 404
 
 
 def test_every_sentence_the_scripts_say_is_a_sentence():

@@ -5,15 +5,16 @@
      hashed    whether their names change with their content
      pages     the addresses that may be kept, with what follows a "?", a pattern
      home, work    "/" leads to the student's work
-     doors     addresses where somebody signs in or out;   notHere    the page shown for one that was not kept
+     doors     addresses where somebody signs in or out;   language   the address of the switch of the language
+     notHere   the page shown for one that was not kept, by language
 
    Never kept: sound, uploads, anything posted, pages of staff, redirects, a sign-in page. A page is kept where the server
-   names the student it was made for, in a header no other page has, and under that student alone. */
+   names the student it was made for, in a header no other page has, and under that student alone, in one language. */
 
 const STUDENT = "Bandroom-Student";
 const SHARED = "Bandroom-Shared";
 const KEEPING = "Bandroom-Keeping";
-const { release, parts, hashed, statics, home, work, doors, notHere } = self.ORDERS;
+const { release, parts, hashed, statics, home, work, doors, language, notHere } = self.ORDERS;
 const pages = new RegExp(self.ORDERS.pages);
 
 const PARTS = `bandroom-parts-${release}`;
@@ -36,7 +37,8 @@ self.addEventListener("install", (event) => {
 async function install() {
   const cache = await caches.open(PARTS);
   const fetched = parts.map((url) => new Request(url, { cache: hashed ? "default" : "no-cache" }));
-  await cache.addAll([...fetched, new Request(notHere, { credentials: "omit", cache: "no-cache" })]);
+  const pages = Object.values(notHere).map((url) => new Request(url, { credentials: "omit", cache: "no-cache" }));
+  await cache.addAll([...fetched, ...pages]);
 }
 
 self.addEventListener("activate", (event) => {
@@ -58,6 +60,7 @@ self.addEventListener("fetch", (event) => {
     turn += 1;
     event.waitUntil(forget());
   }
+  if (request.method === "POST" && pathname === language) event.respondWith(switched(request));
   if (request.method !== "GET" || request.headers.has("Range")) return;
   if (request.mode === "navigate") {
     if (pages.test(pathname + search)) event.respondWith(page(event, pathname + search));
@@ -80,7 +83,24 @@ async function page(event, path) {
     const response = await Promise.race([network, patience.then(() => kept(path)).then((copy) => copy ?? network)]);
     return response.status >= 500 ? ((await kept(path)) ?? response) : response;
   } catch {
-    return (await kept(path)) ?? (await caches.match(notHere)) ?? Response.error();
+    return (await kept(path)) ?? notKept();
+  }
+}
+
+async function notKept() {
+  const spoken = [(await present())?.language, ...self.navigator.languages.map((name) => name.slice(0, 2)), "en"];
+  return (await caches.match(notHere[spoken.find((name) => name in notHere)])) ?? Response.error();
+}
+
+/** Pages in the language before are forgotten once the server knows the new one; without a network nothing is. */
+async function switched(request) {
+  try {
+    const response = await fetch(request);
+    turn += 1;
+    await forget();
+    return response;
+  } catch {
+    return notKept();
   }
 }
 
@@ -88,7 +108,10 @@ async function page(event, path) {
 async function keep(path, response, now) {
   const student = response.headers.get(STUDENT);
   if (now !== turn || !student || response.status !== 200 || response.redirected || response.type !== "basic") return [];
-  await become({ student, shared: response.headers.has(SHARED) });
+  await become({
+    ...{ student, shared: response.headers.has(SHARED) },
+    language: response.headers.get("Content-Language"),
+  });
   const text = await response.clone().text();
   if (now !== turn) return [];
   const cache = await caches.open(PAGES + student);
@@ -134,7 +157,7 @@ async function present() {
 
 async function become(who) {
   const before = await present();
-  if (before?.student === who.student && before.shared === who.shared) return;
+  if (before && Object.keys(who).every((name) => before[name] === who[name])) return;
   await forget();
   const cache = await caches.open(WHO);
   await cache.put("/who", Response.json(who));
