@@ -63,7 +63,6 @@ class NoteFingering:
     reason: str
     hint: str
     trust: str
-    alternates: tuple[str, ...]
 
 
 def note_fingerings(
@@ -108,7 +107,6 @@ def _note_fingering(
         reason=given.reason,
         hint=given.hint,
         trust=TRUST_WORDS[Trust.CONFIRMED if given.row.id in confirmed else given.trust],
-        alternates=tuple(f"{other.words}: {other.when}" for other in given.alternates),
     )
 
 
@@ -162,6 +160,12 @@ class TableRow:
     is_changed: bool
     waits: bool
     by: str
+
+    @property
+    def when(self) -> str:
+        """When an alternate is used, as a sentence; directors write theirs with and without a full stop."""
+        text = self.row.when.strip()
+        return f"{text[:1].upper()}{text[1:]}{'' if text[-1:] in '.!?' else '.'}"
 
 
 @dataclass(frozen=True, slots=True)

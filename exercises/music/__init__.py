@@ -5,4 +5,4 @@ imported by the readers of uploaded files, verovio by `engraving`.
 """
 
 #: Part of every cache key. Raise it whenever the same input gives another part, reading or picture.
-ENGINE_VERSION = "3"
+ENGINE_VERSION = "4"

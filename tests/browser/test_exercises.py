@@ -4,10 +4,11 @@ from collections.abc import Callable
 
 import pytest
 from django.core.cache import caches
+from django.utils.timezone import now
 from playwright.sync_api import Page, expect
 
 from bandroom.people.models import Band, Membership, Section
-from exercises.models import Exercise, PartChoice
+from exercises.models import Exercise, PartChoice, SeatRange
 from tests import factories
 
 pytestmark = [pytest.mark.django_db(transaction=True)]
@@ -143,7 +144,9 @@ def test_every_page_is_accessible(
     section: Section,
     assert_accessible: Callable[[Page], None],
 ) -> None:
-    factories.make_seat(section=section, instrument="trumpet")
+    seat = factories.make_seat(section=section, instrument="trumpet")
+    own = {"low": "C4", "easy_low": "C4", "easy_high": "D4", "high": "D4"}
+    SeatRange.objects.create(seat=seat, changed_at=now(), **own)
     PartChoice.objects.create(exercise=exercise, instrument="trumpet", octave=2, left_out={"A": [0]})
     page = page_at(1440, director.user)
     part = f"/exercises/{exercise.pk}/parts/trumpet/"
@@ -159,6 +162,7 @@ def test_every_page_is_accessible(
         f"{part}?names",
         f"/exercises/{exercise.pk}/print/",
         "/exercises/ranges/",
+        f"/exercises/ranges/seats/{seat.pk}/",
         "/fingerings/",
         "/fingerings/alto_sax/",
         "/fingerings/trombone/",
