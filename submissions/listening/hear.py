@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from submissions.listening import percussion, quality, transposition, winds
+from submissions.listening import frames, percussion, quality, strikes, transposition, winds
 from submissions.listening.causes import explain
 from submissions.listening.clean import clean
 from submissions.listening.decode import Sound, decode
@@ -26,7 +26,7 @@ from submissions.listening.performance import Performance, Sounded
 from submissions.listening.score import Score
 from submissions.listening.spelling import name, with_written, written_to_sounding
 from submissions.listening.timing import beats_off, unsteadiness
-from submissions.listening.units import RATE
+from submissions.listening.units import RATE, Floats32
 
 STOPPED_EARLY_NOTES = 2
 """Missing from the end, at least this many: one note may be a release too soft to hear."""
@@ -43,7 +43,7 @@ MERGED_CONFIDENCE = 0.4
 
 def hear_take(*, audio: bytes | Path, score: Score) -> Evidence:
     """What was heard of each written note. Raises HearingError when the recording cannot be read."""
-    sound = decode(audio, rate=percussion.RATE if score.struck else RATE)
+    sound = decode(audio, rate=strikes.RATE if score.struck else RATE)
     found = quality.sound_quality(sound.samples)
     if sound.cut_off:
         found.append(Quality.CUT_OFF)
@@ -68,9 +68,15 @@ def _performance(sound: Sound, score: Score) -> tuple[Performance | None, list[Q
     plays = (
         performance is not None and not performance.transposed and performance.agreement >= PLAYED_AGREEMENT
     )
-    if not plays and not quality.has_player(heard):
+    if not plays and not quality.has_player(heard) and not _plays_elsewhere(samples, score):
         return None, found + quality.sounds_instead(heard)
     return performance, found
+
+
+def _plays_elsewhere(samples: Floats32, score: Score) -> bool:
+    """Whether somebody plays too far from the part to be tracked around it, as an octave below."""
+    lowest, highest = min(score.midis) - winds.WIDE_BELOW, max(score.midis) + winds.WIDE_ABOVE
+    return quality.has_player(frames.hear(samples, lowest=lowest, highest=highest))
 
 
 def _plays_other_line(sound: Sound, score: Score, own: Performance) -> bool:

@@ -1,16 +1,12 @@
 """What did a player of bells, xylophone or another mallet instrument strike?
 
-Definition: a strike is a sudden rise of the spectrum; its pitch is the lowest strong peak that the strike
-added, by comparing the spectrum just after it with that just before. The strikes are then matched to the
-written notes in order by the same prices as the winds' decoder.
+Definition: the strikes are matched to the written notes in order by the same prices as the winds' decoder.
 
-Assumptions: bars ring on, so sound after a strike proves nothing and a note's end is the next strike; a
-bar's overtones stand at about 2.76 (bells), 3 (xylophone) or 4 (marimba) times its pitch and fade first;
-bars are in tune, so a semitone is a semitone.
+Assumptions: bars ring on, so sound after a strike proves nothing and a note's end is the next strike.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -32,41 +28,10 @@ from submissions.listening.evidence import Attempt, Extra
 from submissions.listening.performance import Performance, Sounded
 from submissions.listening.restarts import false_start, last_attempt, restart_places
 from submissions.listening.score import Score
+from submissions.listening.strikes import Strike, strikes
 from submissions.listening.tempo import Event, Match, match, median_tempo
-from submissions.listening.units import (
-    Floats,
-    Floats32,
-    fast_length,
-    hz_from_midi,
-    levels_db,
-    midi_from_hz,
-)
+from submissions.listening.units import Floats, Floats32
 
-RATE = 44_100
-"""A bell's strike has its pitch up to 4 kHz and its proof above."""
-
-BELOW_PART, ABOVE_PART = 7, 8
-FLUX_FRAME, FLUX_HOP = 2048, 441
-FLUX_CEILING = 3.2
-STRIKE_SHARE, STRIKE_PROMINENCE = 0.15, 0.10
-STRIKE_APART = 8
-"""Hops (80 ms) between strikes."""
-SPECTRUM = 4096
-AFTER_SECONDS, BEFORE_SECONDS, TAIL_SECONDS = 0.015, 0.105, 0.11
-OVERTONES = (2.756, 3.0, 4.0, 2.0)
-OVERTONE_SHARE = 0.2
-LEAST_KEPT = 0.03
-"""A strike's peak still has this share of its height a tenth of a second later (xylophone: a tenth)."""
-TONAL_DB = 20.0
-"""A bar's peak stands this far out of what the strike added around it; a click's or a voice's does not."""
-LEAST_IN_TUNE = 0.6
-"""Length of the mean of all strikes' places within the semitone: 1 for a tuned set of bars, near 0 for a
-voice. Under this no instrument is struck."""
-FARTHEST_FROM_BAR = 0.25
-TONAL_REACH = 2.0**0.5
-EDGE_HOP_SECONDS, EDGE_WINDOW_SECONDS = 0.0025, 0.005
-EDGE_BEFORE, EDGE_AFTER = 12, 10
-WEAKER_DB = 30.0
 EVENTS_BACK, NOTES_BACK = 6, 5
 LEAD_ON_PITCH, LEAD_OTHER = 1.2, 0.5
 STRAY_STRIKE = 4.2
@@ -77,23 +42,13 @@ TRAIL_SHARE = 0.8
 TRAIL_BEATS = 1.5
 LEAST_AGREEMENT = 0.25
 """Under this share of notes as written, chance tones in noise or speech explain the strikes as well."""
-
-
-@dataclass(frozen=True, slots=True)
-class Strike:
-    seconds: float
-    midi: float
-    level_db: float
-    kept: float
-
-    @property
-    def pitch(self) -> int:
-        return round(self.midi)
+LEAST_FIT, FEWEST_RIGHT = 0.6, 3
+"""Or, of a line given up, the share of the notes reached and how many at least."""
 
 
 def perform(samples: Floats32, *, score: Score) -> Performance | None:
-    """The likeliest performance on a struck instrument, from samples at this module's RATE."""
-    struck = strikes(samples, lowest=min(score.midis), highest=max(score.midis))
+    """The likeliest performance on a struck instrument, from samples at strikes.RATE."""
+    struck = strikes(samples, lowest=min(score.midis), highest=max(score.midis), notes=len(score.notes))
     if len(struck) < min(2, len(score.notes)):
         return None
     heard = _events(struck)
@@ -110,111 +65,9 @@ def perform(samples: Floats32, *, score: Score) -> Performance | None:
             rival = _matched(struck, score, other)
             if rival.agreement >= transposition.AGREEMENT and rival.cost < best.cost - transposition.MARGIN:
                 best = rival
-    if best.agreement < LEAST_AGREEMENT:
+    if best.agreement < LEAST_AGREEMENT and not (best.fit >= LEAST_FIT and best.right >= FEWEST_RIGHT):
         return None
     return _performance(struck, heard, best, score)
-
-
-def strikes(samples: Floats32, *, lowest: int, highest: int) -> list[Strike]:
-    """Strikes in order, with their pitch within some semitones of the part."""
-    low, high = lowest - BELOW_PART, highest + ABOVE_PART
-    padded = np.concatenate(
-        [np.zeros(SPECTRUM + 8000, np.float32), samples, np.zeros(3 * SPECTRUM, np.float32)]
-    )
-    found = []
-    sharpened = np.diff(samples, prepend=np.zeros(1, np.float32))
-    level = levels_db(sharpened, hop_seconds=EDGE_HOP_SECONDS, window_seconds=EDGE_WINDOW_SECONDS, rate=RATE)
-    for hop in _rises(samples, low, high):
-        strike = _strike(padded, hop * FLUX_HOP / RATE, low, high)
-        if strike is not None:
-            found.append(replace(strike, seconds=_edge(level, strike.seconds)))
-    if not found:
-        return []
-    usual = np.percentile([strike.level_db for strike in found], 80)
-    found = [strike for strike in found if strike.level_db > usual - WEAKER_DB]
-    turns = np.exp(2j * np.pi * np.array([strike.midi for strike in found])).mean()
-    if abs(turns) < LEAST_IN_TUNE:
-        return []
-    tuning = float(np.angle(turns)) / (2 * np.pi)
-    return [s for s in found if abs((s.midi - tuning + 0.5) % 1.0 - 0.5) < FARTHEST_FROM_BAR]
-
-
-def _rises(samples: Floats32, low: int, high: int) -> list[int]:
-    """Hops at which the spectrum around the part rises at once."""
-    count = len(samples) // FLUX_HOP + 1
-    padded = np.concatenate(
-        [np.zeros(FLUX_FRAME // 2, np.float32), samples, np.zeros(FLUX_FRAME, np.float32)]
-    )
-    view = np.lib.stride_tricks.sliding_window_view(padded, FLUX_FRAME)[::FLUX_HOP][:count]
-    hz = np.arange(FLUX_FRAME // 2 + 1) * RATE / FLUX_FRAME
-    band = (hz > 0.95 * hz_from_midi(low)) & (hz < min(20_000.0, FLUX_CEILING * hz_from_midi(high)))
-    window = np.hanning(FLUX_FRAME).astype(np.float32)
-    magnitude = np.concatenate(
-        [
-            np.abs(np.fft.rfft(view[start : start + 512] * window, axis=1))[:, band]
-            for start in range(0, count, 512)
-        ]
-    )
-    loud = np.log1p(magnitude / (3 * np.median(magnitude) + 1e-9))
-    flux = np.zeros(count)
-    flux[1:-1] = np.maximum(0.0, loud[2:] - loud[:-2]).sum(axis=1)
-    flux /= np.percentile(flux, 99) + 1e-9
-    padded_flux = np.pad(flux, STRIKE_APART)
-    window_max = np.lib.stride_tricks.sliding_window_view(padded_flux, 2 * STRIKE_APART + 1).max(axis=1)
-    peaks = np.nonzero((flux == window_max) & (flux > STRIKE_SHARE))[0]
-    return [int(hop) for hop in peaks if _prominence(flux, int(hop)) > STRIKE_PROMINENCE]
-
-
-def _edge(level: Floats, seconds: float) -> float:
-    """The steepest rise of the sharpened sound near a strike: where the mallet meets the bar."""
-    at = round(seconds * RATE / round(EDGE_HOP_SECONDS * RATE))
-    first = max(0, at - EDGE_BEFORE)
-    rise = np.diff(level[first : at + EDGE_AFTER])
-    if not len(rise):
-        return seconds
-    return (first + int(rise.argmax()) + 0.5) * round(EDGE_HOP_SECONDS * RATE) / RATE
-
-
-def _prominence(flux: Floats, hop: int) -> float:
-    before, after = flux[max(0, hop - STRIKE_APART) : hop], flux[hop + 1 : hop + 1 + STRIKE_APART]
-    return float(flux[hop] - max(before.min(initial=flux[hop]), after.min(initial=flux[hop])))
-
-
-def _strike(padded: Floats32, seconds: float, low: int, high: int) -> Strike | None:
-    length = fast_length(4 * SPECTRUM)
-    window = np.hanning(SPECTRUM).astype(np.float32)
-    hz = np.arange(length // 2 + 1) * RATE / length
-
-    def spectrum(at: float) -> Floats:
-        start = max(0, int(at * RATE) + SPECTRUM + 8000)
-        return np.abs(np.fft.rfft(padded[start : start + SPECTRUM] * window, length)).astype(np.float64)
-
-    after = spectrum(seconds + AFTER_SECONDS)
-    added = np.maximum(0.0, after - spectrum(seconds - BEFORE_SECONDS))
-    band = (hz > hz_from_midi(low - 0.6)) & (hz < hz_from_midi(high + 0.6))
-    place = int(np.argmax(np.where(band, added, 0.0)))
-    if added[place] <= 0.0 or not place:
-        return None
-    tail = spectrum(seconds + TAIL_SECONDS)[max(0, place - 3) : place + 4].max()
-    kept = float(tail / (after[place] + 1e-9))
-    around = (hz > hz[place] / TONAL_REACH) & (hz < hz[place] * TONAL_REACH)
-    tonal = 20 * np.log10(added[place] / (np.mean(added[around]) + 1e-12))
-    if kept < LEAST_KEPT or tonal < TONAL_DB:
-        return None
-    for ratio in OVERTONES:
-        below = band & (np.abs(hz * ratio - hz[place]) < 0.015 * hz[place])
-        if below.any() and added[below].max() > OVERTONE_SHARE * added[place]:
-            place = int(np.argmax(np.where(below, added, 0.0)))
-            break
-    before, at, behind = (np.log(added[place + step] + 1e-12) for step in (-1, 0, 1))
-    shift = 0.5 * (before - behind) / (before - 2 * at + behind + 1e-12)
-    pitch = (place + np.clip(shift, -0.5, 0.5)) * RATE / length
-    return Strike(
-        seconds=seconds,
-        midi=float(midi_from_hz(np.array([pitch]))[0]),
-        level_db=float(20 * np.log10(added[place] + 1e-9)),
-        kept=kept,
-    )
 
 
 def _events(struck: Sequence[Strike]) -> list[Event]:
@@ -229,7 +82,15 @@ class _Matched:
     skip_cost: Floats
     seconds_per_beat: float
     transposed: int
+    right: int
+    """Notes that sound as written, or as the other part has them."""
     agreement: float
+    """Their share of all written notes."""
+
+    @property
+    def fit(self) -> float:
+        """Their share of the notes reached."""
+        return self.right / (1 + max(note for _, note in self.pairs))
 
 
 def _matched(struck: Sequence[Strike], score: Score, quick: Match) -> _Matched:
@@ -243,7 +104,7 @@ def _matched(struck: Sequence[Strike], score: Score, quick: Match) -> _Matched:
         pace = shown
         pairs, cost, skip = _search(struck, score, pace, quick.transposed)
     right = {n for s, n in pairs if struck[s].pitch == score.notes[n].midi + quick.transposed}
-    return _Matched(pairs, cost, skip, pace, quick.transposed, len(right) / len(score.notes))
+    return _Matched(pairs, cost, skip, pace, quick.transposed, len(right), len(right) / len(score.notes))
 
 
 def _search(

@@ -2,8 +2,8 @@
 
 Definition: clipped, very quiet or noisy sound, from the samples and the levels; and, from the tracked
 pitch, whether it is held. A stretch of 200 ms whose pitch stays within half a semitone is held. Of a
-player's voiced sound nearly all is held (simulated beginners at their worst: 0.85), of speech next to none
-(synthetic and recorded voices: at most 0.16); clicks and noise have no pitch.
+player's voiced sound nearly all is held (simulated beginners at their worst: 0.85), of speech little
+(recorded voices: at most 0.16; a synthesiser that drones its vowels: 0.57); clicks and noise have no pitch.
 
 Assumptions: notes last 200 ms or more. A take of very short notes is not held either, so the caller keeps
 it when its notes fit the part.
@@ -11,9 +11,10 @@ it when its notes fit the part.
 
 import numpy as np
 
+from submissions.listening.clean import HUM_HARMONICS, MAINS_HZ
 from submissions.listening.evidence import Quality
 from submissions.listening.frames import Heard
-from submissions.listening.units import HOP_SECONDS, Bools, Floats32
+from submissions.listening.units import HOP_SECONDS, Bools, Floats, Floats32, midi_from_hz
 
 FULL_SCALE = 0.97
 CLIPPED_SHARE = 0.0005
@@ -26,8 +27,11 @@ NOISY_DB = 14.0
 HELD_FRAMES = 20
 HELD_SEMITONES = 0.5
 HELD_STRENGTH = 0.70
-LEAST_HELD_SHARE = 0.35
+LEAST_HELD_SHARE = 0.65
 LEAST_HELD_SECONDS = 0.4
+
+HUM_SEMITONES, HUM_SHARE = 1.0, 0.9
+"""A take whose held pitch stays this near to one line of the mains for this share of its time is hum."""
 
 SPEECH_VOICED_SHARE = 0.15
 CLICK_OVER_NOISE_DB = 25.0
@@ -62,9 +66,19 @@ def held_frames(heard: Heard) -> Bools:
     return held
 
 
+def _is_hum(held_midi: Floats) -> bool:
+    """Whether all that is held is one line of mains hum, filtered as it may be."""
+    lines = midi_from_hz(np.array([mains * n for mains in MAINS_HZ for n in HUM_HARMONICS]))
+    near = np.abs(held_midi[:, None] - lines[None]) < HUM_SEMITONES
+    return bool(near.mean(axis=0).max() > HUM_SHARE)
+
+
 def has_player(heard: Heard) -> bool:
     """Whether the take's pitch is held as a player's is."""
-    held = int(held_frames(heard).sum())
+    frames = held_frames(heard)
+    held = int(frames.sum())
+    if held and _is_hum(heard.midi[frames]):
+        return False
     return held * HOP_SECONDS >= LEAST_HELD_SECONDS and held >= LEAST_HELD_SHARE * int(heard.voiced.sum())
 
 

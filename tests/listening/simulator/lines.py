@@ -37,7 +37,12 @@ INSTRUMENTS = (
     Instrument("bells", 24, (9,), 79, 103),
     Instrument("xylophone", 12, (13,), 72, 96),
 )
-BY_NAME = {instrument.name: instrument for instrument in INSTRUMENTS}
+MALLETS = (
+    Instrument("marimba", 0, (12,), 53, 79),
+    Instrument("vibraphone", 0, (11,), 53, 79),
+)
+BY_NAME = {instrument.name: instrument for instrument in (*INSTRUMENTS, *MALLETS)}
+STRUCK = frozenset({"bells", "xylophone", "marimba", "vibraphone"})
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from random import Random
 
-from tests.listening.simulator.lines import Line, read
+from tests.listening.simulator.lines import STRUCK, Line, read
 
 FAULTS = ("clean", "typical", "hard")
 
@@ -72,7 +72,9 @@ HARD = Rates(
     wrong=0.08, skip=0.04, extra=0.04, off=0.08, pause=0.04, restart=0.25, scoop=0.12, crack=0.03,
     soft=0.45, slur=0.15, jitter=0.035, drift=0.10, tuning=40.0,
 )  # fmt: skip
-RATES = {"clean": CLEAN, "typical": Rates(), "hard": HARD}
+ROUGH = Rates(soft=0.65, slur=0.2, scoop=0.15, crack=0.02, jitter=0.03, drift=0.08, tuning=40.0)
+"""A softly tonguing beginner; the room and the phone of this level are the worst."""
+RATES = {"clean": CLEAN, "typical": Rates(), "hard": HARD, "rough": ROUGH}
 
 
 def play(
@@ -99,7 +101,7 @@ def play(
     slips = cause is None
     tuning = rng.uniform(-rates.tuning, rates.tuning)
     drift = rng.uniform(-rates.drift, rates.drift)
-    struck = played.instrument.name in ("bells", "xylophone")
+    struck = played.instrument.name in STRUCK
     if struck:
         tuning = 0.0
     tones: list[Tone] = []

@@ -9,7 +9,7 @@ from random import Random
 
 import numpy as np
 
-from tests.listening.simulator import recorded, room, voices
+from tests.listening.simulator import bars, recorded, room, voices
 from tests.listening.simulator.coding import encode
 from tests.listening.simulator.lines import (
     BY_NAME,
@@ -45,8 +45,8 @@ class Take:
 
 def make_take(seed: int, *, kind: str = "playing", level: str = "typical", instrument: str | None = None,
               font: Path | None = None, spelled: bool = False) -> Take:  # fmt: skip
-    """A take by seed. Kinds: playing, quiet, transposed, other_line, one of NOBODY, one of CAUSES; from
-    recorded notes also "recorded" (a beginner) and "phrase" (a player, and a score edited afterwards).
+    """A take by seed. Kinds: playing, struck, quiet, transposed, other_line, one of NOBODY, one of CAUSES;
+    from recorded notes also "recorded" (a beginner) and "phrase" (a player, and a score edited afterwards).
     """
     name = f"{CACHE_EDITION}-{seed}-{kind}-{level}-{instrument}-{font.stem if font else ''}-{spelled}.pickle"
     kept = CACHE / name
@@ -68,6 +68,8 @@ def _make(seed, kind, level, instrument, font, spelled) -> Take:
     pool = [i for i in INSTRUMENTS if i.name not in ("bells", "xylophone")]
     chosen = BY_NAME[instrument] if instrument else rng.choice(INSTRUMENTS if kind == "playing" else pool)
     line, cause, shift, other = make_line(rng, instrument=chosen), None, 0, None
+    if kind == "struck":
+        return _struck(rng, numbers, seed, level, instrument)
     if kind in CAUSES:
         line, cause = _line_for_cause(rng, chosen, kind), kind
     elif kind == "transposed":
@@ -100,6 +102,19 @@ def _make(seed, kind, level, instrument, font, spelled) -> Take:
                 truth, chosen.name, coding)  # fmt: skip
 
 
+def _struck(rng, numbers, seed, level, instrument) -> Take:
+    """Bars that ring on over one another, as a mallet player's line A in slow half notes does."""
+    chosen = BY_NAME[instrument or rng.choice(sorted(bars.BARS))]
+    line = make_line(rng, instrument=chosen)
+    tones, truth, seconds = play(rng, line, rates=RATES[level])
+    sound = bars.strike_all(rng, numbers, tones, instrument=chosen.name, seconds=seconds)
+    sound = _recorded(rng, numbers, sound, level)
+    coding = rng.choice(("webm", "webm", "m4a", "ogg", "mp3", "wav"))
+    printed = None if rng.random() < 0.5 else float(round(truth.tempo_bpm or 80))
+    score = line.as_score(tempo=printed, spelled=False)
+    return Take(seed, "struck", level, encode(sound, coding), score, truth, chosen.name, coding)
+
+
 def _from_recordings(rng, numbers, seed, kind, level, instrument) -> Take:
     chosen = BY_NAME[instrument or rng.choice(sorted(recorded.PLAYED_BY))]
     if kind == "phrase":
@@ -113,9 +128,25 @@ def _from_recordings(rng, numbers, seed, kind, level, instrument) -> Take:
     for note in truth.notes:
         if note.onset is not None:
             note.cents = 100 * (sounding[note.onset] - note.heard_midi)
-    coding = rng.choice(("webm", "webm", "m4a", "ogg", "mp3", "wav"))
-    sound = _recorded(rng, numbers, sound, level)
+    if level == "rough":
+        coding = rng.choice(("low webm", "low m4a", "webm", "m4a"))
+        sound = _roughly_recorded(rng, numbers, sound)
+    else:
+        coding = rng.choice(("webm", "webm", "m4a", "ogg", "mp3", "wav"))
+        sound = _recorded(rng, numbers, sound, level)
     return Take(seed, kind, level, encode(sound, coding), score, truth, chosen.name, coding)
+
+
+def _roughly_recorded(rng: Random, numbers: np.random.Generator, sound: np.ndarray) -> np.ndarray:
+    for chance, change in ((0.6, room.wavering), (0.6, room.breathy), (0.6, room.hall), (0.4, room.phone)):
+        if rng.random() < chance:
+            sound = change(numbers, sound)
+    if rng.random() < 0.4:
+        sound = room.clicks(numbers, sound, count=rng.randrange(1, 6), level=0.15)
+    sound = room.noise(numbers, sound, snr_db=rng.choice((35, 28, 22, 18)))
+    if rng.random() < 0.4:
+        sound = sound * 10 ** (-rng.uniform(10, 30) / 20)
+    return np.clip(sound, -1, 1)
 
 
 def _line_for_cause(rng: Random, chosen, cause: str) -> Line:
