@@ -1,6 +1,7 @@
 """The recorder in a real browser: whatever ends a recording, what was played is kept and the page says so."""
 
 import base64
+import re
 from collections.abc import Callable
 from datetime import timedelta
 from pathlib import Path
@@ -71,6 +72,10 @@ def says(page: Page, sentence: str) -> None:
     expect(page.locator("[data-trouble]")).to_have_text(sentence, timeout=PATIENCE)
 
 
+def becomes_true(page: Page, script: str) -> None:
+    page.wait_for_function(script, timeout=PATIENCE)
+
+
 def listens_back(page: Page) -> None:
     expect(page.get_by_role("heading", level=1)).to_have_text("Listen back", timeout=PATIENCE)
 
@@ -119,10 +124,8 @@ def test_whatever_ends_a_recording_the_part_played_is_kept_and_the_page_says_why
         assert takes[-1]["bytes"] > 3_000, what
         assert takes[-1]["seconds"] >= 1, what
         # Nothing goes on listening, and the next take has a microphone and an audio context of its own.
-        assert page.evaluate("mic.streams.at(-1).getTracks().every((one) => one.readyState === 'ended')"), (
-            what
-        )
-        assert page.evaluate("mic.contexts.at(-1).state") == "closed", what
+        becomes_true(page, "mic.streams.at(-1).getTracks().every((one) => one.readyState === 'ended')")
+        becomes_true(page, "mic.contexts.at(-1).state === 'closed'")
         assert page.evaluate("[mic.streams.length, mic.contexts.length]") == [number, number], what
         if number < len(ENDINGS):
             press(page, "Keep it and record another")
@@ -211,10 +214,10 @@ def test_the_screen_stays_lit_and_is_asked_for_again_on_return(recorder: Callabl
     page = recorder(scripts=(SIMULATED, counted))
     press(page, "Start")
     is_recording(page)
-    assert page.evaluate("locks.map((lock) => [lock.kind, lock.released])") == [["screen", False]]
+    becomes_true(page, "JSON.stringify(locks) === JSON.stringify([{ kind: 'screen', released: false }])")
     page.evaluate("() => { locks[0].released = true; mic.goes(true); mic.goes(false); }")
     listens_back(page)
-    assert page.evaluate("locks.map((lock) => lock.released)") == [True, False]
+    becomes_true(page, "locks.map((lock) => lock.released).join() === 'true,false'")
 
 
 LEVELS = {
@@ -241,7 +244,7 @@ def test_the_microphone_check_says_how_loud_it_is_and_what_to_do(recorder: Calla
     page.evaluate("mic.goes(true)")
     expect(page.locator("[data-level-says]")).to_have_text("Microphone not on yet")
     says(page, "The microphone is off again, since this page went to the background.")
-    assert page.evaluate("mic.track().readyState") == "ended"
+    becomes_true(page, "mic.track().readyState === 'ended'")
 
 
 AGENTS = {
@@ -273,12 +276,15 @@ def test_each_trouble_with_the_microphone_has_a_way_out_in_each_browser(recorder
                 """([name, message, agent]) => {
                   mic.error = { name, message };
                   Object.defineProperty(navigator, "userAgent", { value: agent, configurable: true });
+                  document.querySelector("[data-help-says]").textContent = "";
+                  document.querySelector("[data-help-ways]").textContent = "";
                 }""",
                 [name, message, agent],
             )
             press(page, "Check my microphone")
             expect(page.locator("[data-help-says]")).to_have_text(sentence)
             expect(page.get_by_role("button", name="Start", exact=True)).to_be_visible()
+            expect(page.locator("[data-help-ways]")).not_to_be_empty()
             ways[browser] = page.locator("[data-help-ways]").inner_text()
         assert all(ways.values()), ways
         if f"{name} {message}" in OWN_WAYS:
@@ -354,6 +360,7 @@ def test_beat_one_is_found_to_the_hundredth_and_the_cursor_follows_it(
 
     marker = prepare(source=tmp_path / "take", served=tmp_path / "served", limits=Limits()).marker_seconds
     assert marker + take["leadSeconds"] == pytest.approx(truth, abs=0.01)
+    expect(page.locator("[data-recorder]")).to_have_attribute("data-beat-one", re.compile(r"\d"))
     on_the_phone = float(page.locator("[data-recorder]").get_attribute("data-beat-one"))
     assert on_the_phone == pytest.approx(truth, abs=0.01)
 

@@ -280,8 +280,11 @@ def test_another_tab_that_still_records_is_left_alone(phone):
     assert phone.take(take)["state"] == "recording"
 
     phone.run("phone.release()")
-    other.page.wait_for_timeout(100)
-    assert [found["id"] for found in other.run("return phone.recoverTakes(phone.user)")] == [take]
+    until = time.monotonic() + 10
+    while not (recovered := other.run("return phone.recoverTakes(phone.user)")):
+        assert time.monotonic() < until, "the take of a tab that let go was not recovered"
+        other.page.wait_for_timeout(50)
+    assert [found["id"] for found in recovered] == [take]
 
 
 def test_the_browser_is_killed_while_recording(
