@@ -1,14 +1,18 @@
 """Parts of an exercise as rows in the database: one octave for both lines, choices, the cache of drawings."""
 
+import importlib
 import subprocess
 import sys
+from collections.abc import Callable
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 from django.core.cache import caches
+from django.test import Client
 from django.utils import timezone
 
-from bandroom.people.models import Band
+from bandroom.people.models import Band, Section, User
 from exercises.models import Exercise, ExerciseLine, PartChoice, PartPolicy, RangeChoice
 from exercises.music.errors import MusicError
 from exercises.parts import Layout, engraved_line, part_of
@@ -208,3 +212,23 @@ print("shown", sorted(heavy & set(sys.modules)))
         for _ in range(2)
     ]
     assert outputs == [["start []", "shown ['verovio']"], ["start []", "shown []"]]
+
+
+def test_no_page_of_a_student_reads_what_only_files_need(
+    monkeypatch: pytest.MonkeyPatch, band: Band, section: Section, sign_in: Callable[[User], Client]
+) -> None:
+    """Where music21 and what imports it cannot be had, every page of a student still opens."""
+    for missing in ("music21", "uploads", "abc_in", "midi_in", "musicxml_in"):
+        name = missing if missing == "music21" else f"exercises.music.{missing}"
+        monkeypatch.setitem(sys.modules, name, None)
+    seat = factories.make_seat(section=section, instrument="trumpet")
+    assignment = factories.make_assignment(
+        band=band, sections=[section], opens_at=timezone.now() - timedelta(days=1)
+    )
+    student = sign_in(seat.student)
+    own = f"/work/{assignment.pk}/"
+    steps = [f"{own}steps/{step}/" for step in ("ready", "signs", "names", "fingers", "play")]
+    for address in ("/work/", own, f"{own}record/A/", *steps):
+        assert student.get(address).status_code == 200, address
+    with pytest.raises(ImportError):
+        importlib.import_module("exercises.music.uploads")

@@ -126,6 +126,18 @@ def test_spelled_intervals_are_music21s(name):
         assert moved.name == theirs.nameWithOctave.replace("-", "b")
 
 
+@pytest.mark.parametrize("name", INTERVALS)
+def test_spelled_intervals_are_abjads(name):
+    """The same moves by a third library, which has no triple signs."""
+    for letter, alter in itertools.product("CDEFGAB", (-1, 0, 1)):
+        pitch = Pitch(letter, alter, 4)
+        moved = pitch.moved(Interval(*INTERVALS[name]))
+        if abs(moved.alter) > 2:
+            continue
+        theirs = abjad.NamedPitch(pitch.name) + abjad.NamedInterval(name)
+        assert moved.name == theirs.get_name_in_locale(locale="us")
+
+
 @pytest.mark.parametrize("fifths", range(-7, 8))
 def test_key_signatures_are_music21s(fifths):
     theirs = music21.key.KeySignature(fifths).alteredPitches
