@@ -25,6 +25,8 @@ PATH_SILENCE_SHARE = 0.6
 CLOSEST_FRAMES = 4
 FLUX_FLOOR, FLUX_SHARE = 0.10, 0.25
 LEVEL_DIP_DB, HIGH_DIP_DB = 2.5, 5.0
+SILENT_REACH = 6
+"""Frames on both sides without any pitch within which nothing can begin or end."""
 DIP_REACH = 10
 """Fine hops on each side in which a dip is the lowest point (50 ms)."""
 BEFORE_DIP, AFTER_DIP = (-40, -5), (5, 35)
@@ -39,6 +41,11 @@ WEIGHTS = np.array(
     ]
 )  # fmt: skip
 LOWEST_LOG_ODDS, HIGHEST_LOG_ODDS = -3.5, 5.0
+RELEASE_LOG_ODDS = -6.0
+RELEASE_DB, RELEASE_RISE_DB = 4.0, 1.0
+"""Where the level falls by more than this for good, and does not rise again, a note ends and none begins."""
+RELEASE_AFTER = (4, 30)
+"""Fine hops in which it would have risen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +68,7 @@ def boundaries(frames: Frames, envelopes: Envelopes) -> Boundaries:
     at = _places(path, envelopes, count=len(path))
     features = _features(at, frames, envelopes)
     log_odds = np.clip(_expanded(features, at) @ WEIGHTS, LOWEST_LOG_ODDS, HIGHEST_LOG_ODDS)
+    log_odds = np.where(_releases(at, envelopes.level_db), RELEASE_LOG_ODDS, log_odds)
     return Boundaries(frame=at, repeat_log_odds=log_odds, dip_db=features[:, 0], path=path)
 
 
@@ -101,10 +109,13 @@ def _places(path: Ints, envelopes: Envelopes, *, count: int) -> Ints:
         deep = _depth(level, lowest) > depth
         places += [(int(hop) // FINE_PER_HOP, False) for hop in lowest[deep]]
     places.sort()
+    sounds = np.convolve(path != NO_PITCH, np.ones(2 * SILENT_REACH + 1), "same") > 0
     kept = [0]
     for frame, is_change in places:
         if frame >= count:
             break
+        if not sounds[frame]:
+            continue
         if frame - kept[-1] >= CLOSEST_FRAMES:
             kept.append(frame)
         elif is_change and len(kept) > 1:
@@ -132,6 +143,17 @@ def _depth(level: Floats, at: Ints) -> Floats:
     left = np.median(level[np.clip(before, 0, last)], axis=1)
     right = np.median(level[np.clip(after, 0, last)], axis=1)
     return np.asarray(np.minimum(left, right) - level[at], dtype=np.float64)
+
+
+def _releases(at: Ints, level: Floats) -> Bools:
+    last = len(level) - 1
+    fine = np.clip(at * FINE_PER_HOP, 0, last)
+    before = np.median(level[np.clip(fine[:, None] + np.arange(-12, 0)[None], 0, last)], axis=1)
+    after = level[np.clip(fine[:, None] + np.arange(*RELEASE_AFTER)[None], 0, last)]
+    lowest = np.minimum.accumulate(after, axis=1)
+    rises = (after - lowest).max(axis=1) > RELEASE_RISE_DB
+    falls = before - np.median(after, axis=1) > RELEASE_DB
+    return np.asarray(falls & ~rises, dtype=np.bool_)
 
 
 def _features(at: Ints, frames: Frames, envelopes: Envelopes) -> Floats:

@@ -27,6 +27,8 @@ MOST_SKIPPED = 4
 IMPOSSIBLE = -1e9
 
 OMITTED = 4.6
+OMITTED_REPEAT = 4.0
+"""The same for a note of the pitch before it: more often it was tongued too softly to be parted."""
 OMITTED_AT_EDGE = 0.9 * OMITTED
 EXTRA, EXTRA_LONG, LONG_EXTRA_SECONDS = 2.2, 3.5, 0.6
 """An extra note's price, and what is added up to this length: extra notes are short, written ones long."""
@@ -35,8 +37,15 @@ WRONG_PITCH = 3.6
 WRONG_BY_THIRD, WRONG_BY_KIN, WRONG_BY_MORE = 0.5, 0.5, 1.3
 """Added to WRONG_PITCH for thirds, for octave, fifth and twelfth, and for any other interval."""
 KIN = (7, 12, 19, 24)
-OFF_BEAT, OFF_BEAT_MOST = 3.5, 3.0
-"""Price per beat a note stands from where the note before puts it, and the most it can cost."""
+OFF_CLOCK, CLOCK_BEATS, CLOCK_SHARE = 1.6, 0.10, 0.05
+"""Price of leaving the beat, half of it due at this distance from where the note before puts a note (in
+beats, and a share of the written distance since the tempo drifts)."""
+OFF_BEAT, OFF_BEAT_MOST = 1.6, 3.4
+"""Price per beat beside that, and the most both can cost."""
+EARLY, EARLY_MOST = 4.0, 3.0
+EARLY_FROM_BEATS, EARLY_FROM_SHARE, EARLY_LONGEST_BEATS = 0.6, 0.4, 4.0
+"""Added per beat for a note that comes earlier than this (in beats, and in shares of the written distance);
+not after longer notes and rests, which beginners cut short."""
 RESTART, RESTART_AT_BARLINE, RESTART_PER_NOTE, RESTART_WITHOUT_PAUSE = 4.5, 1.0, 1.0, 2.0
 RESTART_NOTES = 2
 """A restart may also go to the second or third note, at RESTART_PER_NOTE each."""
@@ -101,6 +110,8 @@ class Lattice:
         self._pitches = frames.pitches
         distinct = sorted(set(targets))
         self._column = np.array([distinct.index(target) for target in targets])
+        repeats = np.diff(np.array(targets), prepend=-1) == 0
+        self.omitted = np.concatenate(([0.0], np.cumsum(np.where(repeats, OMITTED_REPEAT, OMITTED))))
         self._targets = np.array(distinct, dtype=np.int64)
         self._sum_over_spans(frames)
         self._note_spans()
@@ -260,10 +271,11 @@ class _Search:
         apart = (lattice._seconds[boundary] - lattice._seconds[starts]) / self._spb
         for step in range(1, min(MOST_SKIPPED + 1, count)):
             written = self._beats[step:] - self._beats[:-step]
-            off = np.abs(apart[:, None] - written[None])
-            total = worth[:, : count - step] - np.minimum(OFF_BEAT * off, OFF_BEAT_MOST)
+            late = apart[:, None] - written[None]
+            total = worth[:, : count - step] - _off_clock(late, written, skips=step > 1)
             came = total.argmax(axis=0)
-            value = total[came, np.arange(count - step)] - OMITTED * (step - 1)
+            skipped = lattice.omitted[step:count] - lattice.omitted[1 : count - step + 1]
+            value = total[came, np.arange(count - step)] - skipped
             self._improve(boundary, np.arange(step, count), value, starts[came], np.arange(count - step))
         again = worth - np.where(apart > PAUSE_BEATS, 0.0, RESTART_WITHOUT_PAUSE)[:, None]
         came = again.argmax(axis=0)
@@ -320,6 +332,22 @@ class _Search:
                 found.append(Stray(at, end, int(lattice.extra_pitch[at, end - at])))
             end = at
         return found[::-1]
+
+
+def _off_clock(late: Floats, written: Floats, *, skips: bool) -> Floats:
+    """Price of standing this many beats late (early below zero) after a written distance, in beats.
+
+    Nobody comes in early by most of a beat, but for skipping a note and its time with it.
+    """
+    off = np.abs(late)
+    squared = off * off
+    left = OFF_CLOCK * squared / (squared + np.square(CLOCK_BEATS + CLOCK_SHARE * written))
+    price = np.minimum(left + OFF_BEAT * off, OFF_BEAT_MOST)
+    if not skips:
+        usual = np.maximum(EARLY_FROM_BEATS, EARLY_FROM_SHARE * written)
+        most = np.where(written > EARLY_LONGEST_BEATS, 0.0, EARLY_MOST)
+        price += np.clip(EARLY * (-late - usual), 0.0, most)
+    return np.asarray(price, dtype=np.float64)
 
 
 def _running(values: Floats) -> Floats:

@@ -37,6 +37,15 @@ def last_attempt(notes: Sequence[int]) -> dict[int, int]:
     return {note: place for note, place in last.items() if note < notes[resumed] or place >= resumed}
 
 
+def given_up(notes: Sequence[int]) -> list[tuple[int, int]]:
+    """(first, restart) places between which what was played was played again later, and is not judged."""
+    spans = []
+    for resumed in restart_places(notes):
+        first = next(place for place, note in enumerate(notes) if note >= notes[resumed])
+        spans.append((first, resumed))
+    return spans
+
+
 def attempts(placed: Sequence[Placed]) -> list[tuple[int, int]]:
     """(first, last) places of every attempt but the last."""
     edges = [0, *restart_places([item.note for item in placed]), len(placed)]

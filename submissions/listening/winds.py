@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from submissions.listening import transposition
-from submissions.listening.boundaries import Boundaries, boundaries
-from submissions.listening.decoder import WRONG_PITCH, Decoding, Lattice, Stray
+from submissions.listening.boundaries import NO_PITCH, Boundaries, boundaries
+from submissions.listening.decoder import WRONG_PITCH, Decoding, Lattice, Placed, Stray
 from submissions.listening.envelopes import Envelopes, envelopes
 from submissions.listening.evidence import Attempt, Extra
 from submissions.listening.frames import ABOVE_PART, BELOW_PART, Frames, Heard, frames, hear
@@ -23,9 +23,9 @@ from submissions.listening.octaves import (
     PLAYED_HIGH_ODD_DB,
     odd_against_even,
 )
-from submissions.listening.onsets import end_seconds, onset_seconds
+from submissions.listening.onsets import Change, end_seconds, onset_seconds
 from submissions.listening.performance import Performance, Sounded
-from submissions.listening.restarts import attempts, false_start, last_attempt, restart_places
+from submissions.listening.restarts import attempts, false_start, given_up, last_attempt, restart_places
 from submissions.listening.score import Score
 from submissions.listening.tempo import Match, events, match, median_tempo
 from submissions.listening.tuning import other_side
@@ -43,9 +43,11 @@ WILD_CENTS = 80.0
 EXTRA_SHORTEST_SECONDS = 0.11
 EXTRA_CLEAR_SHARE, EXTRA_STRENGTH, EXTRA_WANDER = 0.5, 0.72, 0.45
 EXTRA_UNDER_LOUDEST_DB = 15.0
-COVERED_SHARE = 0.6
+COVERED_SHARE, COVERED_SHARE_SAME_PITCH = 0.6, 0.4
 COVERED_REACH_BEATS = 0.3
 SEPARATED_LOG_ODDS = -1.5
+HELD_ON_LOG_ODDS = -2.75
+"""Less sign of a start than this: the note before was held on, if another pitch is written here."""
 SEPARATED, NOT_SEPARATED = 0.6, 0.4
 MERGED_SPAN = 1.4
 """A neighbour of the same pitch held this much longer than written may hide the note."""
@@ -230,10 +232,7 @@ def _performance(story: Story, samples: Floats32, levels: Envelopes, score: Scor
     placed, cut = story.decoding.placed, story.boundaries
     path = [item.note for item in placed]
     judged = last_attempt(path)
-    onsets = [
-        onset_seconds(levels.level_db, start=int(cut.frame[item.start]), end=int(cut.frame[item.end]))
-        for item in placed
-    ]
+    onsets = [_onset(item, story, samples, levels) for item in placed]
     sounded = []
     for note, place in sorted(judged.items()):
         item = placed[place]
@@ -247,7 +246,7 @@ def _performance(story: Story, samples: Floats32, levels: Envelopes, score: Scor
     )
     return Performance(
         sounded=tuple(sounded),
-        extra=tuple(_extras(story, levels)),
+        extra=tuple(_extras(story, samples, levels)),
         attempts=tuple(
             Attempt(
                 first_note=path[first],
@@ -271,6 +270,16 @@ def _performance(story: Story, samples: Floats32, levels: Envelopes, score: Scor
         agreement=story.agreement,
         merged=tuple(_merged(story, score, sounded)),
     )
+
+
+def _onset(item: Placed | Stray, story: Story, samples: Floats32, levels: Envelopes) -> float:
+    cut, tuning = story.boundaries, story.frames.tuning
+    start, end = int(cut.frame[item.start]), int(cut.frame[item.end])
+    before = int(cut.path[start - 1]) if start else NO_PITCH
+    change = None
+    if before not in (NO_PITCH, item.pitch):
+        change = Change(samples, before=before + tuning, after=item.pitch + tuning)
+    return onset_seconds(levels.level_db, start=start, end=end, change=change)
 
 
 def _sounded(
@@ -332,20 +341,21 @@ def _certainty(counted: Frames, start: int, end: int, pitch: int, target: int) -
     return float(1.0 / (1.0 + np.exp(-1.5 * margin)))
 
 
-def _extras(story: Story, levels: Envelopes) -> list[Extra]:
+def _extras(story: Story, samples: Floats32, levels: Envelopes) -> list[Extra]:
+    """Notes too many of what is judged: those of an attempt that was given up went with it."""
     counted, cut = story.frames, story.boundaries
     placed = story.decoding.placed
     loudest = np.median([counted.level_db[cut.frame[i.start] : cut.frame[i.end]].max() for i in placed])
+    gone = [(placed[a].start, placed[b].start) for a, b in given_up([item.note for item in placed])]
     return [
         Extra(
             midi=stray.pitch,
-            onset_seconds=onset_seconds(
-                levels.level_db, start=int(cut.frame[stray.start]), end=int(cut.frame[stray.end])
-            ),
+            onset_seconds=_onset(stray, story, samples, levels),
             held_seconds=float(cut.frame[stray.end] - cut.frame[stray.start]) * HOP_SECONDS,
         )
         for stray in story.decoding.strays
-        if _is_note(stray, counted, cut, float(loudest))
+        if not any(first <= stray.start < resumed for first, resumed in gone)
+        and _is_note(stray, counted, cut, float(loudest))
     ]
 
 
@@ -368,9 +378,11 @@ def _covered(story: Story, score: Score, sounded: list[Sounded]) -> list[Sounded
     """With the notes that have no start of their own but whose whole time another note's sound fills.
 
     A repeat tongued too softly to be parted, or the note before held on: both sound so, and only an ear
-    can tell, so they are unsure unless something moves where the note should begin.
+    can tell, so they are unsure unless something moves where the note should begin. Where nothing moves and
+    another pitch is written, it is the note before.
     """
     by_note = {item.note: item for item in sounded}
+    _handed_back(by_note, story, score)
     pace = story.seconds_per_beat
     for note in range(1, len(score.notes)):
         before = by_note.get(note - 1)
@@ -379,9 +391,13 @@ def _covered(story: Story, score: Score, sounded: list[Sounded]) -> list[Sounded
         written, earlier = score.notes[note], score.notes[note - 1]
         due = before.onset + (written.start_beat - earlier.start_beat) * pace
         filled = min(before.end, by_note[note + 1].onset if note + 1 in by_note else before.end)
-        if filled < due + COVERED_SHARE * written.beats * pace:
+        same = before.pitch == story.targets[note]
+        share = COVERED_SHARE_SAME_PITCH if same else COVERED_SHARE
+        if filled < due + share * written.beats * pace:
             continue
         onset, odds = _likeliest_start(story.boundaries, due, COVERED_REACH_BEATS * pace)
+        if not same and odds < HELD_ON_LOG_ODDS:
+            continue
         by_note[note - 1] = replace(before, end=onset)
         by_note[note] = replace(
             before,
@@ -392,6 +408,30 @@ def _covered(story: Story, score: Score, sounded: list[Sounded]) -> list[Sounded
             doubt="could not be separated from the note before it",
         )
     return [by_note[note] for note in sorted(by_note)]
+
+
+def _handed_back(by_note: dict[int, Sounded], story: Story, score: Score) -> None:
+    """Of two notes of one pitch in one sound the first begins it, also where the second was given it."""
+    pace = story.seconds_per_beat
+    for note in range(len(score.notes) - 1):
+        item = by_note.get(note + 1)
+        if (
+            note in by_note
+            or item is None
+            or not item.pitch == story.targets[note] == story.targets[note + 1]
+        ):
+            continue
+        first, second = score.notes[note], score.notes[note + 1]
+        apart = (second.start_beat - first.start_beat) * pace
+        if item.end - item.onset < apart + COVERED_SHARE_SAME_PITCH * second.beats * pace:
+            continue
+        before = by_note.get(note - 1)
+        if before is not None:
+            due = before.onset + (first.start_beat - score.notes[note - 1].start_beat) * pace
+            if abs(item.onset - due) > abs(item.onset - due - apart):
+                continue
+        by_note[note] = replace(item, note=note)
+        del by_note[note + 1]
 
 
 def _likeliest_start(cut: Boundaries, due: float, reach: float) -> tuple[float, float]:

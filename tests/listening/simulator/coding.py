@@ -14,8 +14,10 @@ FORMATS = {
     "mp3": ("libmp3lame", 44_100, 96_000),
     "wav": ("pcm_s16le", 44_100, None),
     "flac": ("flac", 44_100, None),
+    "low webm": ("libopus", 48_000, 16_000),
+    "low m4a": ("aac", 44_100, 32_000),
 }
-_CONTAINER = {"m4a": "mp4"}
+_CONTAINER = {"m4a": "mp4", "low m4a": "mp4", "low webm": "webm"}
 
 
 def encode(sound: np.ndarray, kind: str, *, options: dict[str, str] | None = None, rate: int = RATE) -> bytes:

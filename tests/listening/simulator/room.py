@@ -29,6 +29,35 @@ def reverberation(rng: np.random.Generator, sound: np.ndarray) -> np.ndarray:
     return sound + fftconvolve(sound, tail)[: len(sound)]
 
 
+def hall(rng: np.random.Generator, sound: np.ndarray) -> np.ndarray:
+    """A live room: a handful of early reflections, then a tail that darkens, dying in 0.6 to 1.2 s."""
+    length = rng.uniform(0.6, 1.2)
+    response = np.zeros(int(length * RATE))
+    response[0] = 1.0
+    for _ in range(int(rng.integers(5, 10))):
+        at = rng.uniform(0.004, 0.05)
+        response[int(at * RATE)] += rng.choice((-1, 1)) * rng.uniform(0.2, 0.6) * np.exp(-at / 0.03)
+    time = np.arange(len(response)) / RATE
+    tail = lfilter([0.3], [1, -0.7], rng.normal(size=len(time))) * np.exp(-6.9 * time / length)
+    tail[: int(0.03 * RATE)] = 0.0
+    response += tail / np.sqrt(np.sum(tail**2)) * rng.uniform(0.25, 0.55)
+    return fftconvolve(sound, response)[: len(sound)]
+
+
+def breathy(rng: np.random.Generator, sound: np.ndarray) -> np.ndarray:
+    """Air in the tone: noise that follows its level, 18 to 32 dB under."""
+    level = np.sqrt(np.convolve(sound**2, np.ones(882) / 882, "same"))
+    air = sosfilt(butter(2, [700, 6000], "bandpass", fs=RATE, output="sos"), rng.normal(size=len(sound)))
+    return sound + air / np.std(air) * level * 10 ** (-rng.uniform(18, 32) / 20)
+
+
+def wavering(rng: np.random.Generator, sound: np.ndarray) -> np.ndarray:
+    """Unsteady breath: the level wanders by a few decibels, at times within a quarter of a second."""
+    points = np.arange(0, len(sound) + RATE, int(0.12 * RATE))
+    decibels = np.interp(np.arange(len(sound)), points, rng.normal(0, 1.3, len(points)))
+    return sound * 10 ** (decibels / 20)
+
+
 def phone(rng: np.random.Generator, sound: np.ndarray) -> np.ndarray:
     edges = butter(2, [rng.uniform(80, 220), rng.uniform(6500, 12000)], "bandpass", fs=RATE, output="sos")
     return sosfilt(edges, sound)
