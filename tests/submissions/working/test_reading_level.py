@@ -1,9 +1,6 @@
-"""Every student page is written for a sixth-grader or younger.
+"""Every student page is written for a sixth-grader or younger, in English and in Spanish.
 
-Flesch–Kincaid grade level: Kincaid, Fishburne, Rogers and Chissom, "Derivation of New Readability Formulas …
-for Navy Enlisted Personnel", Research Branch Report 8-75, Naval Air Station Memphis, 1975:
-
-    0.39 × words / sentences + 11.8 × syllables / words − 15.59
+The formulas stand in tests/readability.py.
 """
 
 import re
@@ -14,6 +11,16 @@ import pytest
 
 from bandroom.people.instruments import Instrument
 from submissions.working.checklists import usual_items
+from tests.readability import (
+    QUITE_EASY,
+    SIXTH_GRADE,
+    grade,
+    perspicuity,
+    sentences_of,
+    spanish_syllables,
+    syllables,
+)
+from tests.translation.catalogue import catalogue
 
 TEMPLATES = Path(__file__).parents[3] / "templates"
 #: Pages and parts of pages that only a director sees.
@@ -29,7 +36,6 @@ PAGES = sorted(
     )
     if path.name not in STAFF
 )
-SIXTH_GRADE = 6.0
 #: Fewer words than this are a label or two, of which a grade says nothing.
 LEAST_WORDS = 25
 ENDS = {"p", "li", "h1", "h2", "h3", "summary", "label", "legend", "button", "td", "div", "option", "a", "b"}
@@ -69,34 +75,6 @@ def text_of(template: str) -> str:
     parser = Words()
     parser.feed(template)
     return "".join(parser.text) + "\n" + "\n".join(said)
-
-
-def sentences_of(text: str) -> list[list[str]]:
-    """Words of every sentence; a line that has no full stop ends where it ends."""
-    found = [re.findall(r"[A-Za-z][A-Za-z’'-]*|\d+", part) for part in re.split(r"[.!?:;]+(?:\s|$)|\n", text)]
-    return [words for words in found if words]
-
-
-SPOKEN_ENDS = ("ted", "ded", "ses", "ces", "ches", "shes", "ges")
-
-
-def syllables(word: str) -> int:
-    """Groups of vowels, a silent e at the end not counted: the usual count by machine."""
-    word = re.sub(r"[^a-z]", "", word.lower())
-    if len(word) <= 3:
-        return 1
-    count = len(re.findall(r"[aeiouy]+", word))
-    ends_silent = word.endswith(("es", "ed")) and not word.endswith(SPOKEN_ENDS)
-    ends_in_e = word.endswith("e") and not word.endswith("le")
-    if ends_silent or ends_in_e:
-        count -= 1
-    return max(count, 1)
-
-
-def grade(sentences: list[list[str]]) -> float:
-    words = [word for sentence in sentences for word in sentence]
-    spoken = sum(syllables(word) for word in words)
-    return 0.39 * len(words) / len(sentences) + 11.8 * spoken / len(words) - 15.59
 
 
 #: Syllables as any dictionary divides them; typed by hand.
@@ -153,3 +131,83 @@ def test_all_running_text_together_reads_at_sixth_grade_or_below():
 @pytest.mark.parametrize("player", list(Instrument))
 def test_the_usual_checklists_read_at_sixth_grade_or_below(player: Instrument):
     assert grade(sentences_of("\n".join(usual_items(player)))) <= SIXTH_GRADE
+
+
+#: What stands for a word that is filled in: as short as what usually does.
+FILLED_IN = re.compile(r"%\(\w+\)[sd]|\{\w+\}")
+#: Where the engine says to a student why, by file.
+REASONS = {
+    "exercises/music/reading.py": 10,
+    "exercises/music/data_words.py": 10,
+    "exercises/music/fingerings.py": 2,
+    "exercises/music/little_fingers.py": 2,
+    "exercises/music/fingering_tables.py": 3,
+}
+
+
+def said_in(place: str) -> tuple[str, str]:
+    """All that a file says, in English and in Spanish, each message a line."""
+    english, spanish = [], []
+    for each in catalogue():
+        if each.id and place in {path for path, _line in each.locations}:
+            english += [each.id] if isinstance(each.id, str) else list(each.id)
+            spanish += [each.string] if isinstance(each.string, str) else list(each.string)
+    return FILLED_IN.sub("one", "\n".join(english)), FILLED_IN.sub("uno", "\n".join(spanish))
+
+
+@pytest.mark.parametrize("place", REASONS)
+def test_the_engine_tells_why_in_words_of_a_sixth_grader(place: str):
+    text, _spanish = said_in(place)
+    running = [sentence for sentence in sentences_of(text) if len(sentence) >= 4]
+    assert len(running) >= REASONS[place]
+    assert grade(running) <= SIXTH_GRADE
+
+
+#: Divided by hand, after the orthography of the Real Academia Española (2010).
+DIVIDED = {
+    "no-ta": "nota",
+    "com-pás": "compás",
+    "tiem-po": "tiempo",
+    "gra-ba-ción": "grabación",
+    "mi-cró-fo-no": "micrófono",
+    "dí-a": "día",
+    "guar-da-da": "guardada",
+    "si-guien-te": "siguiente",
+    "quie-ras": "quieras",
+    "o-í-do": "oído",
+    "a-ho-ra": "ahora",
+    "cui-da": "cuida",
+    "hoy": "hoy",
+    "tu-yo": "tuyo",
+    "au-dí-fo-nos": "audífonos",
+    "de-le-tre-o": "deletreo",
+}
+
+
+@pytest.mark.parametrize(("divided", "word"), DIVIDED.items())
+def test_spanish_syllables_are_counted_as_they_are_divided(divided: str, word: str):
+    assert spanish_syllables(word) == len(divided.split("-"))
+
+
+def test_the_spanish_formula_gives_the_value_worked_by_hand():
+    """Five words of ten syllables in one sentence: 206.835 − 62.3 × 2 − 5 = 77.235."""
+    assert perspicuity(sentences_of("Toca otra nota más larga.")) == pytest.approx(206.835 - 62.3 * 9 / 5 - 5)
+    assert perspicuity([["nota"] * 5]) == pytest.approx(77.235)
+
+
+SPANISH_PLACES = sorted({path for each in catalogue() for path, _line in each.locations})
+
+
+@pytest.mark.parametrize("place", SPANISH_PLACES)
+def test_what_a_student_reads_in_spanish_is_quite_easy(place: str):
+    sentences = [sentence for sentence in sentences_of(said_in(place)[1]) if len(sentence) >= 4]
+    if sum(map(len, sentences)) < LEAST_WORDS:
+        pytest.skip("a label or two")
+    assert perspicuity(sentences) >= QUITE_EASY
+
+
+def test_all_spanish_sentences_together_are_quite_easy():
+    text = "\n".join(said_in(place)[1] for place in SPANISH_PLACES)
+    running = [sentence for sentence in sentences_of(text) if len(sentence) >= 5]
+    assert len(running) > 300
+    assert perspicuity(running) >= QUITE_EASY
