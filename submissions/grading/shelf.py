@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 OFF_BEAT = 0.25
 #: Held less than this share of its written length, a note is said to be short.
 SHORT_BELOW = 0.6
+#: A change of notes that takes less than this is never called slow (judgement).
+SLOW_CHANGE_MS = 80
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,5 +232,5 @@ def _slow_changes(changes: Iterable[Mapping[str, Any]], *, count: int) -> Iterab
         note, gap, usual = change.get("note"), change.get("gap_ms"), change.get("usual_gap_ms")
         if not isinstance(note, int) or note not in range(count) or gap is None or usual is None:
             continue
-        if gap >= 2 * max(usual, 1):
+        if gap >= max(SLOW_CHANGE_MS, 2 * usual):
             yield note, round(gap), round(usual)

@@ -6,6 +6,8 @@ between two lines is no restart at all.
 """
 
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
+from statistics import median
 from typing import Any
 
 from submissions.listening.evidence import UNSURE_BELOW, Cause, Verdict
@@ -17,12 +19,18 @@ SAME_MOMENT_SECONDS = 0.05
 #: the listener has them for a whole take.
 STOPPED_EARLY_NOTES = 2
 SAME_LINE = 0.5
+FEWEST_STEPS = 3
 
 
-def cut(evidence: Mapping[str, Any], *, start: int, end: int, score: Mapping[str, Any]) -> dict[str, Any]:
-    """Notes `start` to `end` of the piece, counted from 0 again; `score` is this line alone."""
+def cut(
+    evidence: Mapping[str, Any], *, start: int, end: int, score: Mapping[str, Any], stretch: float = 1.0
+) -> dict[str, Any]:
+    """Notes `start` to `end` of the piece, counted from 0 again; `score` is this line alone.
+
+    `stretch` is what one beat of this line is in beats of the piece.
+    """
     notes: list[Mapping[str, Any]] = list(evidence.get("notes", []))
-    own = notes[start:end]
+    own = [_in_own_beats(note, stretch) for note in notes[start:end]]
     attempts = [
         attempt for attempt in evidence.get("attempts") or () if not _is_held_over(attempt, notes, end=end)
     ]
@@ -36,6 +44,8 @@ def cut(evidence: Mapping[str, Any], *, start: int, end: int, score: Mapping[str
     right = sum(note.get("leaning", note.get("verdict")) == Verdict.AS_WRITTEN for note in own)
     return dict(evidence) | {
         "notes": own,
+        "tempo_bpm": _tempo(own, score) or _scaled(evidence.get("tempo_bpm"), 1 / stretch),
+        "steadiness": _scaled(evidence.get("steadiness"), 1 / stretch),
         "extra": [note for note in evidence.get("extra") or () if begins <= note["onset_seconds"] < ends],
         "attempts": earlier,
         "restarted": _known(evidence, "restarted", bool(earlier) or begun_before),
@@ -50,6 +60,30 @@ def cut(evidence: Mapping[str, Any], *, start: int, end: int, score: Mapping[str
             if start <= change["note"] < end
         ],
     }
+
+
+def _in_own_beats(note: Mapping[str, Any], stretch: float) -> Mapping[str, Any]:
+    off = note.get("beats_off")
+    return note if off is None else {**note, "beats_off": round(off / stretch, 3)}
+
+
+def _scaled(value: float | None, factor: float) -> float | None:
+    return None if value is None else round(value * factor, 3)
+
+
+def _tempo(own: Sequence[Mapping[str, Any]], score: Mapping[str, Any]) -> float | None:
+    """The middle of the tempos from note to note; None where fewer than three steps were played on."""
+    placed = [
+        (note["onset_seconds"], float(asked["start_beat"]))
+        for note, asked in zip(own, score["notes"], strict=True)
+        if note.get("onset_seconds") is not None
+    ]
+    beats = [
+        60 * (later - earlier) / (after - before)
+        for (before, earlier), (after, later) in pairwise(placed)
+        if after > before
+    ]
+    return round(median(beats), 2) if len(beats) >= FEWEST_STEPS else None
 
 
 def _known(evidence: Mapping[str, Any], name: str, value: bool) -> bool | None:

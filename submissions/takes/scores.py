@@ -1,11 +1,13 @@
 """What the listener is told was to be played: the student's own part, as it sounds.
 
 A take of several lines is heard as one piece, line after line with a bar between, and each line's
-evidence is cut out of it afterwards.
+evidence is cut out of it afterwards. The piece has one clock, the first line's: where another line goes at
+another tempo, its beats are stretched to it and counted back when its evidence is cut out.
 """
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
 from exercises.models import ExerciseLine
@@ -30,6 +32,12 @@ class AskedLine:
     fifths: int
     notes: tuple[dict[str, Any], ...]
     length_beats: float
+    alternates: tuple[int, ...] = ()
+    """Notes whose change from the note before has a recommended alternate fingering."""
+
+    def stretch(self, first: "AskedLine") -> float:
+        """One beat of this line in beats of the first."""
+        return first.tempo_bpm / self.tempo_bpm
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +65,7 @@ class Asked:
             end = start + len(line.notes)
             if line.label == self.heard:
                 own = _score(instrument=self.instrument, lines=(line,))
-                return cut(evidence, start=start, end=end, score=own)
+                return cut(evidence, start=start, end=end, score=own, stretch=line.stretch(self.lines[0]))
             start = end
         raise NoScore(f"Line {self.heard} is not in this take.")
 
@@ -80,19 +88,42 @@ def _asked(*, take: Take, row: ExerciseLine) -> AskedLine:
         part = part_of(line=row, instrument=take.seat.instrument)
     except MusicError as error:
         raise NoScore(error.message) from error
+    notes = tuple(_notes(part))
     return AskedLine(
         label=row.label,
         tempo_bpm=take.tempo_of(row.label, take.assignment.tempo_of(row.label, row.tempo_bpm)),
         beats_per_bar=float(part.line.metre.quarters),
         fifths=part.line.fifths,
-        notes=tuple(_notes(part)),
+        notes=tuple(note for _, note in notes),
         length_beats=float(part.line.beats),
+        alternates=_alternates(notes, row=row, instrument=take.seat.instrument),
     )
 
 
-def _notes(part: Part) -> list[dict[str, Any]]:
-    """Sounding notes in quarter beats from the start of the line, tied notes joined to one."""
-    notes: list[dict[str, Any]] = []
+def _alternates(
+    notes: Sequence[tuple[int, Mapping[str, Any]]], *, row: ExerciseLine, instrument: str
+) -> tuple[int, ...]:
+    """Changes between neighbours of other pitch at which the student's page shows an alternate fingering."""
+    from exercises.fingering_help import has_table, note_fingerings  # noqa: PLC0415 - as in _asked
+
+    if not has_table(instrument):
+        return ()
+    shown = note_fingerings(line=row, instrument=instrument, confirmed_only=True)
+    alternate = {fingering.index for fingering in shown if fingering.reason}
+    return tuple(
+        number
+        for number, ((before, left), (after, right)) in enumerate(pairwise(notes), start=1)
+        if {before, after} & alternate
+        and left["midi"] != right["midi"]
+        and left["start_beat"] + left["beats"] == right["start_beat"]
+    )
+
+
+def _notes(part: Part) -> list[tuple[int, dict[str, Any]]]:
+    """Sounding notes in quarter beats from the start of the line, tied notes joined to one, each with its
+    place among all notes and rests of the line.
+    """
+    notes: list[tuple[int, dict[str, Any]]] = []
     places = zip(
         part.line.notes,
         part.line.refs(),
@@ -101,41 +132,50 @@ def _notes(part: Part) -> list[dict[str, Any]]:
         read_part(part),
         strict=True,
     )
-    for note, ref, tied_in, midi, reading in places:
+    for index, (note, ref, tied_in, midi, reading) in enumerate(places):
         if midi is None or note.pitch is None:
             continue
         if tied_in:
-            notes[-1]["beats"] += float(note.beats)
+            notes[-1][1]["beats"] += float(note.beats)
             continue
         notes.append(
-            {
-                "midi": midi,
-                "start_beat": float(ref.start),
-                "beats": float(note.beats),
-                "written": {
-                    "letter": note.pitch.letter,
-                    "alter": note.pitch.alter,
-                    "octave": note.pitch.octave,
-                    "bar": ref.bar,
-                    "beat": float(ref.beat),
-                    "reason": str(reading.reason),
+            (
+                index,
+                {
+                    "midi": midi,
+                    "start_beat": float(ref.start),
+                    "beats": float(note.beats),
+                    "written": {
+                        "letter": note.pitch.letter,
+                        "alter": note.pitch.alter,
+                        "octave": note.pitch.octave,
+                        "bar": ref.bar,
+                        "beat": float(ref.beat),
+                        "reason": str(reading.reason),
+                    },
                 },
-            }
+            )
         )
     return notes
 
 
 def _score(*, instrument: str, lines: Sequence[AskedLine]) -> dict[str, Any]:
     notes: list[dict[str, Any]] = []
-    offset = 0.0
+    alternates: list[int] = []
+    offset, first = 0.0, lines[0]
     for line in lines:
-        notes += [note | {"start_beat": note["start_beat"] + offset} for note in line.notes]
-        offset += line.length_beats + line.beats_per_bar
-    first = lines[0]
+        stretch = line.stretch(first)
+        alternates += [number + len(notes) for number in line.alternates]
+        notes += [
+            note | {"start_beat": offset + stretch * note["start_beat"], "beats": stretch * note["beats"]}
+            for note in line.notes
+        ]
+        offset += stretch * (line.length_beats + line.beats_per_bar)
     return {
         "instrument": instrument,
         "tempo_bpm": first.tempo_bpm,
         "beats_per_bar": first.beats_per_bar,
         "fifths": first.fifths,
         "notes": notes,
+        "alternates": alternates,
     }

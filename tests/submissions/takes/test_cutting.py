@@ -52,7 +52,8 @@ def missing(*numbers: int) -> dict[int, dict[str, Any]]:
 
 
 def score(count: int) -> dict[str, Any]:
-    """C, D, E, C as a clarinet reads it, no sign in the key."""
+    """C, D, E, C as a clarinet reads it, no sign in the key: four half notes, or eight quarters."""
+    beats = 2 if count == 4 else 1
     letters = "CDEC" * (count // 4)
     return {
         "instrument": "clarinet",
@@ -60,11 +61,11 @@ def score(count: int) -> dict[str, Any]:
         "notes": [
             {
                 "midi": midi,
-                "start_beat": number,
-                "beats": 1,
+                "start_beat": beats * number,
+                "beats": beats,
                 "written": {
-                    "letter": letter, "alter": 0, "octave": 4, "bar": number // 4 + 1,
-                    "beat": number % 4 + 1, "reason": "plain",
+                    "letter": letter, "alter": 0, "octave": 4, "bar": beats * number // 4 + 1,
+                    "beat": beats * number % 4 + 1, "reason": "plain",
                 },
             }
             for number, (midi, letter) in enumerate(zip(PITCHES * (count // 4), letters, strict=True))
@@ -180,5 +181,19 @@ def test_what_is_unknown_of_the_take_stays_unknown(name: str):
     assert [line[name] for line in both(silent)] == [None, None]
 
 
-def test_what_holds_for_the_take_holds_for_each_line():
-    assert [line["tempo_bpm"] for line in both(whole())] == [60.0, 60.0]
+def test_each_line_has_its_own_tempo():
+    """Line B was played at twice the tempo of line A: a note every half second."""
+    faster = {number: {"onset_seconds": 12 + 0.5 * (number - 4)} for number in range(4, 12)}
+    assert [line["tempo_bpm"] for line in both(whole(changed=faster))] == [60.0, 120.0]
+
+
+def test_a_tempo_that_a_line_cannot_show_is_the_takes():
+    silent = whole(changed=missing(*range(12)), tempo_bpm=60.0)
+    assert cut(silent, start=4, end=12, score=score(8), stretch=0.75)["tempo_bpm"] == 80.0
+
+
+def test_early_and_late_are_counted_in_the_lines_own_beats():
+    """Three quarters of a beat of line A at 60 is a whole beat of line B at 80."""
+    late = whole(changed={6: {"beats_off": 0.75}}, steadiness=0.03)
+    b = cut(late, start=4, end=12, score=score(8), stretch=0.75)
+    assert (b["notes"][2]["beats_off"], b["steadiness"]) == (1.0, 0.04)

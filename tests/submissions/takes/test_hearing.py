@@ -11,6 +11,10 @@ from django.core.management import CommandError, call_command
 from django.utils.timezone import now
 from django_tasks_db.models import DBTaskResult
 
+from exercises.models import FingeringChoice
+from exercises.music.fingering_tables import rows_of
+from exercises.music.notation import parse_notation
+from exercises.music.score import FOUR_FOUR, line_to_json
 from submissions import tasks
 from submissions.listening import ENGINE_VERSION
 from submissions.models import Hearing, Take
@@ -110,6 +114,26 @@ def test_a_take_of_both_lines_is_asked_as_one_piece_with_a_bar_between(make_take
     assert "other_lines" not in asked
 
 
+def test_changes_with_an_alternate_on_the_students_page_are_measured(make_take, assignment, section):
+    """Concert A, A flat, A, B flat: an alto saxophone goes from F sharp to F and back, where its page shows
+    the chromatic F sharp (common practice); a fingering nobody confirmed is on no student's page."""
+    row = assignment.exercise.lines.get(label="A")
+    written = parse_notation("A3:1 Ab A Bb", label="A", metre=FOUR_FOUR, fifths=-2)
+    row.score = line_to_json(written)
+    row.save(update_fields=["score"])
+    sax = factories.make_seat(section=section, instrument="alto_sax")
+
+    assert scores.score_of(take=make_take("A", seat=sax), line="A").to_json()["alternates"] == []
+
+    for rows in rows_of("alto_sax").values():
+        for shown in rows:
+            FingeringChoice.objects.create(
+                band=assignment.band, instrument="alto_sax", row_id=shown.id, confirmed_at=now()
+            )
+    take = Take.objects.get(pk=make_take("A", seat=sax).pk)
+    assert scores.score_of(take=take, line="A").to_json()["alternates"] == [1, 2, 3]
+
+
 def test_each_lines_evidence_is_cut_out_of_the_piece(make_take):
     take = make_take("A", "B")
     evidence = {
@@ -125,7 +149,22 @@ def test_each_lines_evidence_is_cut_out_of_the_piece(make_take):
     assert [note["onset_seconds"] for note in line_b["notes"]] == [4, 5, 6, 7, 8, 9, 10, 11]
     assert [note["onset_seconds"] for note in line_a["extra"]] == [0.5, 3.4]
     assert [note["onset_seconds"] for note in line_b["extra"]] == [3.6, 11.5]
-    assert line_b["tempo_bpm"] == 72
+    # A note a second: half notes in line A, quarters in line B.
+    assert (line_a["tempo_bpm"], line_b["tempo_bpm"]) == (120, 60)
+
+
+def test_lines_at_two_tempos_are_asked_on_one_clock(make_take):
+    """Line B goes four beats while line A goes three, after a bar of rest of line A's."""
+    take = make_take("A", "B")
+    take.tempos = {"A": 60, "B": 80}
+
+    asked = scores.score_of(take=take, line="B").to_json()
+
+    assert asked["tempo_bpm"] == 60
+    assert [note["start_beat"] for note in asked["notes"]] == [
+        0, 2, 4, 6, *(12 + 0.75 * number for number in range(8)),
+    ]  # fmt: skip
+    assert {note["beats"] for note in asked["notes"][4:]} == {0.75}
 
 
 # The real listener.
