@@ -1,9 +1,11 @@
 """Fixtures shared by all tests: a band with a director, a substitute and a student; signed-in clients."""
 
+import shutil
 from collections.abc import Callable
 from datetime import UTC, datetime
 
 import pytest
+from django.conf import settings
 from django.test import Client
 
 from bandroom.people.models import Band, Membership, Role, Seat, Section, User
@@ -11,6 +13,14 @@ from tests import factories
 from tests.browser import trials
 
 NOW = datetime(2026, 10, 6, 20, 0, tzinfo=UTC)
+
+
+def pytest_sessionstart() -> None:
+    settings.VAR_DIR.mkdir(mode=0o700)
+
+
+def pytest_sessionfinish() -> None:
+    shutil.rmtree(settings.VAR_DIR)
 
 
 @pytest.fixture

@@ -1,6 +1,7 @@
 """A database of its own for a measurement, in a scratch folder."""
 
 import os
+import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -12,9 +13,11 @@ def scratch_database() -> Iterator[None]:
     """Set Django up on the test settings, with an empty, migrated database that is gone afterwards."""
     os.environ["DJANGO_SETTINGS_MODULE"] = "bandroom.settings.test"
     django.setup()
+    from django.conf import settings  # noqa: PLC0415 as below
     from django.db import connection  # noqa: PLC0415 only after django.setup()
     from django.test.utils import setup_test_environment, teardown_test_environment  # noqa: PLC0415 as above
 
+    settings.VAR_DIR.mkdir(mode=0o700)
     setup_test_environment()
     name = connection.creation.create_test_db(verbosity=0, serialize=False)
     try:
@@ -22,3 +25,5 @@ def scratch_database() -> Iterator[None]:
     finally:
         connection.creation.destroy_test_db(name, verbosity=0)
         teardown_test_environment()
+        connection.close()
+        shutil.rmtree(settings.VAR_DIR)
