@@ -2,8 +2,10 @@
 
 Accuracy is pooled over simulated beginners whose seeds were not used while the engine was tuned: tuning saw
 seeds under FIRST_REPORT_SEED with Debian's FluidR3 sound font; the figures come from seeds above, and from
-any further sound font given with --font. Speed is from encoded bytes to JSON on one core, beside librosa's
-pYIN on the same takes (pitch only).
+any further sound font given with --font. Where the recorded notes of real instruments have been fetched
+(tests.listening.simulator.recordings), the same beginners are played from them, in good rooms and in the
+worst; and a player's phrases, whose score was edited afterwards. Speed is from encoded bytes to JSON on one
+core, beside librosa's pYIN on the same takes (pitch only).
 """
 
 import argparse
@@ -23,6 +25,7 @@ from submissions.listening.hear import hear_take
 from submissions.listening.misreading import readings
 from submissions.listening.score import Score
 from tests.listening import scoring
+from tests.listening.simulator import recordings
 from tests.listening.simulator.coding import encode
 from tests.listening.simulator.player import Tone
 from tests.listening.simulator.sounding import render
@@ -45,6 +48,29 @@ def accuracy(*, takes: int, font: Path | None) -> None:
         print(f"{what:<30} {figure}")
     for level, counts in by_level.items():
         print(f"not heard F1, {level:<16} {scoring.f1(counts.missing):.3f}")
+
+
+def recorded(*, takes: int) -> None:
+    """The same table from recorded notes, where they have been fetched."""
+    try:
+        for name in recordings.SHA512:
+            recordings.recordings(name)
+    except FileNotFoundError as error:
+        print(f"not measured: {error}")
+        return
+    for what, kind, levels in (
+        ("beginners, recorded notes", "recorded", LEVELS),
+        ("the same in live rooms, coded low", "recorded", ("rough",)),
+        ("phrases, score edited", "phrase", ("clean", "typical")),
+        ("the same in live rooms, coded low", "phrase", ("rough",)),
+    ):
+        counts = scoring.Counts()
+        for seed in range(FIRST_REPORT_SEED, FIRST_REPORT_SEED + takes):
+            take = make_take(seed, kind=kind, level=levels[seed % len(levels)])
+            scoring.add(counts, take, _hear(take))
+        print(f"\n{what}")
+        for row, figure in scoring.table(counts):
+            print(f"{row:<30} {figure}")
 
 
 def kinds(*, takes: int, font: Path | None) -> None:
@@ -164,10 +190,13 @@ def main() -> None:
     parser.add_argument("--takes", type=int, default=400)
     parser.add_argument("--kinds", type=int, default=50, help="takes of each other kind")
     parser.add_argument("--font", type=Path, help="another sound font")
-    parser.add_argument("--only", choices=("accuracy", "kinds", "speed"))
+    parser.add_argument("--only", choices=("accuracy", "recorded", "kinds", "speed"))
+    parser.add_argument("--recorded", type=int, default=100, help="takes of each kind from recorded notes")
     options = parser.parse_args()
     if options.only in (None, "accuracy"):
         accuracy(takes=options.takes, font=options.font)
+    if options.only in (None, "recorded"):
+        recorded(takes=options.recorded)
     if options.only in (None, "kinds"):
         kinds(takes=options.kinds, font=options.font)
     if options.only in (None, "speed"):

@@ -1,30 +1,24 @@
 """Tones become sound from recorded single notes of real instruments.
 
-The recordings are the npm packages named in PACKAGES (held notes of eight winds, samples CC BY 3.0),
-unpacked into one folder; they are for measuring only and nothing of them is shipped. Each keeps its own
-attack, breath, vibrato and wavering; what lies between the recorded pitches is played faster or slower by at
-most FARTHEST_SEMITONES. Their own pitch is measured by Praat, not by the listener.
+Each keeps its own attack, breath, vibrato and wavering; what lies between the recorded pitches is played
+faster or slower by at most FARTHEST_SEMITONES.
 """
 
-import os
 from collections.abc import Sequence
-from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 
 import numpy as np
-import parselmouth
-import soundfile
 from scipy.signal import resample_poly
 
 from tests.listening.simulator.player import Tone
+from tests.listening.simulator.recordings import (
+    FOLDER,
+    PITCH_STEP_SECONDS,
+    RATE,
+    Recording,
+    recordings,
+)
 
-RATE = 44_100
-FOLDER = Path(os.environ.get("BANDROOM_RECORDED_NOTES", "var/recorded-notes"))
-PACKAGES = {
-    name: f"tonejs-instrument-{name}-mp3@1.1.2"
-    for name in ("bassoon", "clarinet", "flute", "french-horn", "saxophone", "trombone", "trumpet", "tuba")
-}
 PLAYED_BY = {
     "flute": "flute",
     "clarinet": "clarinet",
@@ -39,55 +33,8 @@ PLAYED_BY = {
 }
 """The part's instrument, and whose recordings stand for it."""
 FARTHEST_SEMITONES = 6.5
-AUDIBLE_DB = 20.0
-PITCH_STEP_SECONDS = 0.01
-LONGEST_SECONDS = 7.0
-"""Of each recording; no note of a beginner's line lasts longer."""
 CRACK_SECONDS = 0.08
 SCOOP_SECONDS = 0.15
-
-
-@dataclass(frozen=True, slots=True)
-class Recording:
-    samples: np.ndarray
-    midi: float
-    """Median pitch of the held note."""
-    pitch: np.ndarray
-    """Fractional MIDI every PITCH_STEP_SECONDS from `onset`; NaN where Praat hears none."""
-    onset: float
-    """Where it has come within AUDIBLE_DB of the level it reaches."""
-    end: float
-    """Where it falls under that level for good."""
-
-
-@cache
-def recordings(name: str, folder: Path = FOLDER) -> tuple[Recording, ...]:
-    """All recorded notes of one instrument, lowest first. Raises FileNotFoundError without the package."""
-    files = sorted(folder.glob(f"tonejs-instrument-{name}-mp3-*/package/*.mp3"))
-    if not files:
-        raise FileNotFoundError(f"no recorded notes in {folder}: unpack {PACKAGES[name]} there")
-    return tuple(sorted((_recording(file) for file in files), key=lambda recording: recording.midi))
-
-
-def _recording(file: Path) -> Recording:
-    samples, rate = soundfile.read(file, always_2d=True)
-    if rate != RATE:
-        raise ValueError(f"{file} has {rate} samples per second")
-    mono = samples[: int(LONGEST_SECONDS * RATE)].mean(axis=1)
-    level = np.convolve(mono**2, np.ones(441) / 441, "same")
-    loud = np.nonzero(level > np.percentile(level, 90) * 10 ** (-AUDIBLE_DB / 10))[0]
-    onset, end = loud[0] / RATE, loud[-1] / RATE
-    heard = parselmouth.Sound(mono, RATE).to_pitch_ac(
-        time_step=PITCH_STEP_SECONDS, pitch_floor=35, pitch_ceiling=2400
-    )
-    times, hz = heard.xs(), heard.selected_array["frequency"]
-    midi = np.full(len(hz), np.nan)
-    midi[hz > 0] = 69 + 12 * np.log2(hz[hz > 0] / 440)
-    middle = float(np.nanmedian(midi[(times > onset + 0.2) & (times < end - 0.2)]))
-    midi[np.abs(midi - middle) > 1] = np.nan
-    return Recording(
-        mono, middle, np.interp(np.arange(onset, end, PITCH_STEP_SECONDS), times, midi), onset, end
-    )
 
 
 def render(
