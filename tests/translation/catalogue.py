@@ -1,4 +1,4 @@
-"""The Spanish catalogue: read, held against what is marked, and written by `python -m tests.translation`."""
+"""The catalogues: read, held against what is marked, and written by `python -m tests.translation`."""
 
 from pathlib import Path
 
@@ -8,15 +8,26 @@ from babel.messages.pofile import read_po, write_po
 
 from tests.translation.extraction import ROOT, Message, marked
 
-LANGUAGE = "es"
-PO = ROOT / "locale" / LANGUAGE / "LC_MESSAGES" / "django.po"
-MO = PO.with_suffix(".mo")
+LOCALE = ROOT / "locale"
+#: Every language there is beside English, in which everything is written.
+LANGUAGES = sorted(path.name for path in LOCALE.iterdir())
 WIDTH = 110
 
 
-def catalogue() -> Catalog:
-    with PO.open("rb") as file:
-        return read_po(file, locale=LANGUAGE)
+def po(language: str) -> Path:
+    return LOCALE / language / "LC_MESSAGES" / "django.po"
+
+
+def mo(language: str) -> Path:
+    return po(language).with_suffix(".mo")
+
+
+def catalogue(language: str) -> Catalog:
+    """What translators wrote; empty for a language that is new."""
+    if not po(language).exists():
+        return Catalog(locale=language)
+    with po(language).open("rb") as file:
+        return read_po(file, locale=language)
 
 
 def entries(found: Catalog) -> dict[Message, tuple[str, ...]]:
@@ -36,17 +47,18 @@ def message_of(ident: str | tuple[str, ...] | list[str], context: str | bytes | 
     return Message(where, singular, plural)
 
 
-def compiled(path: Path = MO) -> dict[Message, tuple[str, ...]]:
-    with path.open("rb") as file:
+def compiled(language: str) -> dict[Message, tuple[str, ...]]:
+    """What a server reads."""
+    with mo(language).open("rb") as file:
         return entries(read_mo(file))
 
 
-def update() -> list[Message]:
-    """Bring both files up to what is marked now; returns what wants a translation."""
-    before = entries(catalogue())
-    old = catalogue()
+def update(language: str) -> list[Message]:
+    """Bring both files of a language up to what is marked now; returns what wants a translation."""
+    old = catalogue(language)
+    before = entries(old)
     new = Catalog(
-        locale=LANGUAGE,
+        locale=language,
         header_comment=old.header_comment,
         project="Bandroom",
         version="1",
@@ -55,20 +67,21 @@ def update() -> list[Message]:
         creation_date=old.creation_date,
         revision_date=old.revision_date,
         last_translator="the Bandroom contributors",
-        language_team="Spanish",
+        language_team=language,
         fuzzy=False,
     )
     for message, place in marked().items():
         ident = (message.singular, message.plural) if message.plural else message.singular
-        known = before.get(message, ("", "") if message.plural else ("",))
+        known = before.get(message, ("",) * (new.num_plurals if message.plural else 1))
         new.add(
             ident,
             known if message.plural else known[0],
             locations=[(place, None)],
             context=message.context or None,
         )
-    with PO.open("wb") as file:
+    po(language).parent.mkdir(parents=True, exist_ok=True)
+    with po(language).open("wb") as file:
         write_po(file, new, width=WIDTH, include_lineno=False)
-    with MO.open("wb") as file:
+    with mo(language).open("wb") as file:
         write_mo(file, new)
     return [message for message, strings in entries(new).items() if not all(strings)]

@@ -148,7 +148,7 @@ REASONS = {
 def said_in(place: str) -> tuple[str, str]:
     """All that a file says, in English and in Spanish, each message a line."""
     english, spanish = [], []
-    for each in catalogue():
+    for each in catalogue("es"):
         if each.id and place in {path for path, _line in each.locations}:
             english += [each.id] if isinstance(each.id, str) else list(each.id)
             spanish += [each.string] if isinstance(each.string, str) else list(each.string)
@@ -195,7 +195,7 @@ def test_the_spanish_formula_gives_the_value_worked_by_hand():
     assert perspicuity([["nota"] * 5]) == pytest.approx(77.235)
 
 
-SPANISH_PLACES = sorted({path for each in catalogue() for path, _line in each.locations})
+SPANISH_PLACES = sorted({path for each in catalogue("es") for path, _line in each.locations})
 
 
 @pytest.mark.parametrize("place", SPANISH_PLACES)
