@@ -10,7 +10,7 @@ from exercises.models import PARTS_NEED
 from submissions.own_work import OwnPosting
 from submissions.working.queries import WorkItem
 from submissions.working.steps import done_of, strip
-from submissions.working.stuck import bars_to_be_stuck_at, stuck_of
+from submissions.working.stuck import bars_to_be_stuck_at, next_help, stuck_of
 
 
 def frame(
@@ -19,6 +19,7 @@ def frame(
     """Context for the templates _strip.html and _stuck.html; `now_at` is the key of the open cell."""
     prefetch_related_objects([own.posting.assignment.exercise], *PARTS_NEED)
     done = done_of(own)
+    stuck = stuck_of(own)
     may_record = own.posting.assignment.takes_recordings and membership.may_record
     return {
         "own": own,
@@ -30,6 +31,7 @@ def frame(
         "may_record": may_record,
         "done": done,
         "cells": strip(own=own, standing=item.standing, may_record=may_record, done=done, now=now_at),
-        "stuck": stuck_of(own),
+        "stuck": stuck,
+        "help": next_help(own, at=at) if stuck else None,
         "stuck_bars": bars_to_be_stuck_at(own),
     }

@@ -189,7 +189,7 @@ def test_every_step_is_accessible(
         assert_accessible(page)
     page.goto(f"/work/{assignment.pk}/steps/signs/")
     page.get_by_role("button", name="Bar 1, beat 3, F on the page").click()
-    page.get_by_text("I’m stuck at a bar").click()
+    page.locator("#stuck summary").wait_for()
     assert_accessible(page)
     page.get_by_role("button", name="Line A, bar 2").click()
     expect(page.get_by_text("You are stuck at line A, bar 2.")).to_be_visible()

@@ -8,7 +8,7 @@ from django.test import Client
 from django.utils.timezone import now
 
 from bandroom.people.models import Band, Membership, Seat, Section, User
-from submissions.models import Assignment, Posting, Stuck
+from submissions.models import Assignment, Booking, Posting, Slot, Stuck
 from submissions.roster import roster
 from tests import factories
 
@@ -44,6 +44,45 @@ def test_one_tap_tells_the_director_the_bar_and_offers_help(
     (row,) = roster(assignment=assignment, at=now())
     assert row.stuck is not None
     assert (row.seat, row.stuck.line, row.stuck.bar) == (seat, "B", 2)
+
+
+def test_the_next_time_for_help_is_booked_with_one_tap(
+    student: Client, assignment: Assignment, seat: Seat, section: Section
+):
+    def slot(hours: int, **fields: object) -> Slot:
+        starts = now() + timedelta(hours=hours)
+        made = Slot.objects.create(
+            band=section.band, starts_at=starts, ends_at=starts + timedelta(minutes=5), **fields
+        )
+        made.sections.add(section)
+        return made
+
+    slot(1, purpose=Slot.Purpose.TURN_IN)
+    slot(2, taken=1)
+    slot(3, cancelled_at=now())
+    slot(-1)
+    student.post(f"/work/{assignment.pk}/stuck/", {"bar": "B-2"})
+    assert "Find a time for help" in read(student, f"/work/{assignment.pk}/")
+
+    free = slot(4, purpose=Slot.Purpose.HELP)
+    slot(5)
+    html = read(student, f"/work/{assignment.pk}/")
+    assert f'name="slot" value="{free.pk}">Get help: ' in html
+    assert html.count("Get help: ") == 1
+
+    student.post("/check-ins/book/", {"slot": str(free.pk), "wants_help": "1"})
+    booking = Booking.objects.get()
+    assert (booking.slot, booking.seat, booking.wants_help) == (free, seat, True)
+    html = read(student, f"/work/{assignment.pk}/")
+    assert "You have a time for help: " in html
+    assert "Get help: " not in html
+
+
+def test_on_a_step_the_bars_of_its_line_are_at_hand(student: Client, assignment: Assignment):
+    html = read(student, f"/work/{assignment.pk}/steps/play/?line=B")
+    assert '<details class="fold" open>' in html
+    assert 'name="bar" value="B-1"' in html
+    assert 'name="bar" value="A-1"' not in html
 
 
 def test_the_same_bar_twice_is_once_and_four_bars_are_the_most(student: Client, assignment: Assignment):
