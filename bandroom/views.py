@@ -18,5 +18,5 @@ def home(request: HttpRequest) -> HttpResponse:
 
 @require_POST
 def set_language(request: HttpRequest) -> HttpResponseBase:
-    """For whoever is at the door or signed in: kept in a cookie of this browser, then back to where they were."""
+    """At the door or signed in: kept in a cookie of this browser, then back to where they were."""
     return i18n.set_language(request)

@@ -47,7 +47,7 @@ class Assignment(models.Model):
     note = models.TextField("note to students", blank=True, max_length=2000)
     # Beats a minute for each line where it differs from the exercise's own: {"A": 66}.
     tempos = models.JSONField(default=dict, blank=True)
-    # Slowest and fastest tempo of a recording, for each line that need not be played exactly: {"A": [60, 80]}.
+    # Slowest and fastest tempo of a recording, for each line not asked for exactly: {"A": [60, 80]}.
     tempo_ranges = models.JSONField(default=dict, blank=True)
     created_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.SET_NULL, null=True, related_name="+"
@@ -76,7 +76,7 @@ class Assignment(models.Model):
         return int(self.tempos.get(label, default))
 
     def allowance_of(self, label: str, default: int) -> Allowance:
-        """How far from the tempo asked for the line `label` may be recorded; exactly at it, unless decided."""
+        """How far from the tempo asked for this line may be recorded; exactly at it, unless decided."""
         asked = self.tempo_of(label, default)
         slowest, fastest = self.tempo_ranges.get(label, (asked, asked))
         return Allowance(asked=asked, slowest=min(asked, int(slowest)), fastest=max(asked, int(fastest)))

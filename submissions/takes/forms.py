@@ -32,7 +32,7 @@ class DeclarationForm(forms.Form):
     tempos = forms.JSONField(required=False)
 
     def clean_tempos(self) -> dict[str, int]:
-        """Quarter notes a minute by line. What makes no sense is left out: it is no reason to refuse a take."""
+        """Quarter notes a minute by line. What makes no sense is left out: no reason to refuse a take."""
         tempos = self.cleaned_data["tempos"]
         return {
             line: tempo
