@@ -29,12 +29,13 @@ from tests.listening.simulator import recordings
 from tests.listening.simulator.coding import encode
 from tests.listening.simulator.player import Tone
 from tests.listening.simulator.sounding import render
-from tests.listening.simulator.takes import make_take
+from tests.listening.simulator.takes import NOBODY, make_take
 
 FIRST_REPORT_SEED = 10_000
 LEVELS = ("clean", "typical", "hard")
 CAUSES = ("key_forgotten", "last_forgotten", "sign_not_carried", "sign_carried_over_barline")
 SECONDS = (10, 30, 60)
+LEGS = ("accuracy", "gate", "parts", "bars", "causes", "speed")
 
 
 def accuracy(*, takes: int, font: Path | None) -> None:
@@ -73,44 +74,98 @@ def recorded(*, takes: int) -> None:
             print(f"{row:<30} {figure}")
 
 
-def kinds(*, takes: int, font: Path | None) -> None:
-    """Nobody plays, other parts, other lines, and causes of misreadings."""
-    for kind in ("nobody", "speech", "clicks", "noise"):
-        played = sum(
-            note["onset_seconds"] is not None
-            for take in _takes(takes, kind, font)
-            for note in _hear(take)["notes"]
-        )
-        print(f"{kind:<30} {played} notes called played in {takes} takes")
-    found = sum(
-        _hear(take)["transposed_semitones"] == take.truth.transposed
-        for take in _takes(takes, "transposed", font)
-    )
-    print(f"{'other part found':<30} {found} of {takes}")
-    lines = sum(bool(_hear(take)["other_line"]) for take in _takes(takes, "other_line", font))
-    print(f"{'other line noticed':<30} {lines} of {takes}")
+def gate(*, takes: int, font: Path | None) -> None:
+    """Takes in which nobody plays, of every kind, and quiet beginners who must not be taken for nobody."""
+    each = -(-takes // len(NOBODY))
+    for kind in NOBODY:
+        told = [_called_played(_hear(take)) for take in _takes(each, kind, font)]
+        print(f"{'nobody: ' + kind:<30} {sum(told)} notes called played in {each} takes")
+    counts, refused = scoring.Counts(), 0
+    for take in _takes(takes, "quiet", font):
+        evidence = _hear(take)
+        refused += not _called_played(evidence)
+        scoring.add(counts, take, evidence)
+    right = 100 * counts.notes["right"] / counts.notes["all"]
+    print(f"{'quiet beginners refused':<30} {refused} of {takes} ({right:.2f} % of their verdicts right)")
+
+
+def parts(*, takes: int, font: Path | None) -> None:
+    """Other instruments' parts and other lines. False ones are counted with the causes."""
+    found = [_hear(take)["transposed_semitones"] == take.truth.transposed for take in
+             _takes(takes, "transposed", font)]  # fmt: skip
+    print(f"{'other part found':<30} {sum(found)} of {takes}")
+    lines = [bool(_hear(take)["other_line"]) for take in _takes(takes // 4, "other_line", font)]
+    print(f"{'other line noticed':<30} {sum(lines)} of {len(lines)}")
+
+
+def bars(*, takes: int) -> None:
+    """Struck bars by their physics, which ring on over one another."""
+    for instrument in ("bells", "xylophone", "marimba"):
+        counts = scoring.Counts()
+        for seed in range(FIRST_REPORT_SEED, FIRST_REPORT_SEED + takes // 3):
+            take = make_take(seed, kind="struck", level=LEVELS[seed % 3], instrument=instrument)
+            scoring.add(counts, take, _hear(take))
+        right = 100 * counts.notes["right"] / counts.notes["all"]
+        print(f"{'ringing ' + instrument:<30} {right:.2f} % of {counts.notes['all']} verdicts right")
+
+
+def causes(*, takes: int, font: Path | None) -> None:
+    """The misreading sentence, with the printed page and from sounding pitches alone.
+
+    A cause is "right" where it is the one named, "both" where another that sounds the same on this very line
+    is named first and it second, "same" where only the other is named.
+    """
+    named: dict[str, Counter[str]] = {"page known": Counter(), "pitches alone": Counter()}
     for kind in CAUSES:
-        print(f"{'cause: ' + kind:<38} {_causes(kind, takes, font)}")
-    false = sum(
-        _hear(take)["misreading"] is not None for take in _takes(takes, "playing", font, spelled=True)
-    )
-    print(f"{'causes named for random slips':<38} {false} of {takes}")
+        tallies: dict[str, Counter[str]] = {leg: Counter() for leg in named}
+        for take in _takes(takes // len(CAUSES), kind, font, spelled=True):
+            if sum(note.verdict == "other_pitch" for note in take.truth.notes) >= 2:
+                for leg, score in _pages(take):
+                    tallies[leg][_judged(kind, take, _hear(take, score)["misreading"])] += 1
+        for leg, tally in tallies.items():
+            named[leg] += tally
+            print(f"{leg + ', ' + kind:<42} {_counts(tally)}")
+    for leg, tally in named.items():
+        share = (tally["right"] + tally["both"]) / tally.total()
+        print(f"{leg + ', cause named':<42} {100 * share:.1f} % of {tally.total()}")
+    false: Counter[str] = Counter()
+    for take in _takes(takes, "playing", font, spelled=True):
+        for leg, score in _pages(take):
+            said = _hear(take, score)
+            false[leg] += said["misreading"] is not None and not said["transposed_semitones"]
+            false["other parts"] += bool(said["transposed_semitones"])
+    for what in (*named, "other parts"):
+        print(f"{'random slips, ' + what:<42} {false[what]} named in {takes} takes")
 
 
-def _causes(kind: str, takes: int, font: Path | None) -> str:
-    """Right also where another cause reads this very line the same way."""
-    tally = Counter()
-    for take in _takes(takes, kind, font, spelled=True):
-        if sum(note.verdict == "other_pitch" for note in take.truth.notes) < 2:
-            continue
-        said = _hear(take)["misreading"]
-        sounding = {_family(r.cause.value): r.sounding for r in readings(Score.from_json(take.score))}
-        named = _family(said["cause"]) if said else None
-        same = named is not None and sounding.get(named) == sounding.get(_family(kind))
-        tally[
-            "right" if named == _family(kind) else "same notes" if same else "wrong" if said else "none"
-        ] += 1
+def _pages(take) -> list[tuple[str, dict]]:
+    """The score as it is printed, and with nothing but what sounds."""
+    bare = [
+        {"midi": n["midi"], "start_beat": n["start_beat"], "beats": n["beats"]} for n in take.score["notes"]
+    ]
+    plain = {key: value for key, value in take.score.items() if key != "fifths"}
+    return [("page known", take.score), ("pitches alone", {**plain, "notes": bare})]
+
+
+def _judged(kind: str, take, said: dict | None) -> str:
+    if said is None:
+        return "none"
+    named, second = _family(said["cause"]), said["other_possible"] and _family(said["other_possible"])
+    if named == kind:
+        return "right"
+    sounding = {(_family(r.cause.value), r.sounding) for r in readings(Score.from_json(take.score))}
+    true = next((notes for cause, notes in sounding if cause == kind), None)
+    if (named, true) not in sounding:
+        return "wrong"
+    return "both" if second == kind else "same"
+
+
+def _counts(tally: Counter) -> str:
     return ", ".join(f"{count} {what}" for what, count in sorted(tally.items()))
+
+
+def _called_played(evidence: dict) -> int:
+    return sum(note["onset_seconds"] is not None for note in evidence["notes"])
 
 
 def _family(cause: str) -> str:
@@ -122,8 +177,8 @@ def _takes(count: int, kind: str, font: Path | None, *, spelled: bool = False):
         yield make_take(seed, kind=kind, level=LEVELS[seed % 3], font=font, spelled=spelled)
 
 
-def _hear(take) -> dict:
-    return hear_take(audio=take.audio, score=Score.from_json(take.score)).to_json()
+def _hear(take, score: dict | None = None) -> dict:
+    return hear_take(audio=take.audio, score=Score.from_json(score or take.score)).to_json()
 
 
 def speed(*, seconds: int, repeats: int = 5, pyin: bool = True) -> None:
@@ -188,18 +243,22 @@ def _long_take(seconds: int) -> tuple[bytes, dict]:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--takes", type=int, default=400)
-    parser.add_argument("--kinds", type=int, default=50, help="takes of each other kind")
+    parser.add_argument("--kinds", type=int, default=200, help="takes of each other kind")
     parser.add_argument("--font", type=Path, help="another sound font")
-    parser.add_argument("--only", choices=("accuracy", "recorded", "kinds", "speed"))
-    parser.add_argument("--recorded", type=int, default=100, help="takes of each kind from recorded notes")
+    parser.add_argument("--only", choices=LEGS)
     options = parser.parse_args()
-    if options.only in (None, "accuracy"):
+    legs = LEGS if options.only is None else (options.only,)
+    if "accuracy" in legs:
         accuracy(takes=options.takes, font=options.font)
-    if options.only in (None, "recorded"):
-        recorded(takes=options.recorded)
-    if options.only in (None, "kinds"):
-        kinds(takes=options.kinds, font=options.font)
-    if options.only in (None, "speed"):
+    if "gate" in legs:
+        gate(takes=options.kinds, font=options.font)
+    if "parts" in legs:
+        parts(takes=options.kinds, font=options.font)
+    if "bars" in legs:
+        bars(takes=options.kinds)
+    if "causes" in legs:
+        causes(takes=options.kinds, font=options.font)
+    if "speed" in legs:
         for seconds in SECONDS:
             speed(seconds=seconds)
 
