@@ -163,17 +163,17 @@ class PostForm(forms.Form):
             apart = before is not None and not before.is_exact
             self.fields[f"tempo-{line.label}"] = _tempo_field(
                 label=f"Tempo of line {line.label}",
-                help_text="quarter notes a minute",
                 initial=before.asked if before else line.tempo_bpm,
             )
             self.fields[f"slowest-{line.label}"] = _tempo_field(
-                label=f"Line {line.label} may be recorded from",
-                help_text="Empty: exactly at its tempo.",
+                label=f"Slowest tempo of line {line.label}",
                 initial=before.slowest if before and apart else None,
                 required=False,
             )
             self.fields[f"fastest-{line.label}"] = _tempo_field(
-                label="to", initial=before.fastest if before and apart else None, required=False
+                label=f"Fastest tempo of line {line.label}",
+                initial=before.fastest if before and apart else None,
+                required=False,
             )
 
     # What the page shows -----------------------------------------------------------------------------------
@@ -291,7 +291,6 @@ def _tempo_field(
     wrong = f"Choose a tempo from {SLOWEST} to {FASTEST} quarter notes a minute."
     return forms.IntegerField(
         label=label,
-        help_text=help_text,
         initial=initial,
         required=required,
         validators=[MinValueValidator(SLOWEST, wrong), MaxValueValidator(FASTEST, wrong)],
