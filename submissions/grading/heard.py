@@ -28,13 +28,18 @@ class HeardNote:
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """What the listener says of a line, in words; `is_coming` while it still listens."""
+    """What the listener says of a line, in words.
+
+    is_coming  it still listens
+    has_cause  one misreading explains several notes; the part's reading help shows how they are read
+    """
 
     metre: Metre
     is_coming: bool
     problem: str
     summary: str
     doubts: tuple[str, ...]
+    has_cause: bool
     facts: tuple[str, ...]
     notes: tuple[HeardNote, ...]
 
@@ -65,6 +70,7 @@ def heard_of(
         problem=problem,
         summary=shelf_words.summary(shelf) if shelf else "",
         doubts=shelf_words.doubts(shelf) if shelf else (),
+        has_cause=bool(shelf and shelf.misreading),
         facts=shelf_words.facts(shelf, metre, asked_bpm=asked_bpm, counted_bpm=counted_bpm) if shelf else (),
         notes=tuple(
             HeardNote(

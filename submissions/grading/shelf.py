@@ -86,14 +86,28 @@ class ShelfNote:
 
 
 @dataclass(frozen=True, slots=True)
+class EarlierTry:
+    """A start that was given up and played again."""
+
+    first: WrittenNote
+    last: WrittenNote
+    begins_seconds: float
+    ends_seconds: float
+
+
+@dataclass(frozen=True, slots=True)
 class Shelf:
     """One line's evidence."""
 
     notes: tuple[ShelfNote, ...]
     tempo_bpm: float | None = None
+    unsteady_beats: float | None = (
+        None  # how far a note stands off the student's own even beat, in the middle
+    )
     tuning_cents: float | None = None
     extra_seconds: tuple[float, ...] = ()
     restarted: bool = False
+    earlier: tuple[EarlierTry, ...] = ()
     stopped_early: bool = False
     other_line: bool = False
     transposed: str = ""
@@ -165,9 +179,11 @@ def shelf_of(
             for note, entry in zip(notes, heard, strict=True)
         ),
         tempo_bpm=evidence.get("tempo_bpm"),
+        unsteady_beats=evidence.get("steadiness"),
         tuning_cents=evidence.get("tuning_cents"),
         extra_seconds=tuple(extra["onset_seconds"] for extra in evidence.get("extra") or ()),
         restarted=bool(evidence.get("restarted")),
+        earlier=tuple(_earlier(evidence.get("attempts") or (), notes)),
         stopped_early=bool(evidence.get("stopped_early")),
         other_line=bool(evidence.get("other_line")),
         transposed=_transposed(evidence),
@@ -224,6 +240,13 @@ def _misreading(found: object) -> str:
     if isinstance(found, Mapping):
         return str(found.get("sentence") or "")
     return str(found or "")
+
+
+def _earlier(attempts: Iterable[Mapping[str, Any]], notes: Sequence[WrittenNote]) -> Iterable[EarlierTry]:
+    for attempt in attempts:
+        first, last = attempt["first_note"], attempt["last_note"]
+        if first in range(len(notes)) and last in range(len(notes)):
+            yield EarlierTry(notes[first], notes[last], attempt["onset_seconds"], attempt["end_seconds"])
 
 
 def _slow_changes(changes: Iterable[Mapping[str, Any]], *, count: int) -> Iterable[tuple[int, int, int]]:

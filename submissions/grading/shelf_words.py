@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from exercises.music.score import Metre, count_text
-from submissions.grading.shelf import Shelf, ShelfNote
+from submissions.grading.shelf import EarlierTry, Shelf, ShelfNote
 from submissions.listening.evidence import Verdict
 
 NUMBERS = (
@@ -40,6 +40,8 @@ EAR_WORDS = {
 OUT_OF_TUNE_CENTS = 20
 #: A tempo is said where it is off by this share of the one that was asked for.
 OTHER_TEMPO = 0.08
+#: A beat is said to waver where notes stand this far off it, in the middle (judgement).
+UNSTEADY_BEATS = 0.1
 
 
 def number(count: int) -> str:
@@ -124,16 +126,16 @@ def doubts(shelf: Shelf) -> tuple[str, ...]:
     if shelf.other_line:
         said.append("This sounds like another line of the exercise.")
     said += [text for text in (shelf.transposed, shelf.misreading) if text]
-    return tuple(said)
+    return tuple(dict.fromkeys(said))  # another instrument's part is both
 
 
 def facts(
     shelf: Shelf, metre: Metre, *, asked_bpm: float, counted_bpm: float | None = None
 ) -> tuple[str, ...]:
-    """The take as a whole, one fact a sentence. `counted_bpm`: what the recorder counted off, where it did."""
-    said = []
+    """The take as a whole, one fact a sentence. `counted_bpm`: what the recorder counted off, if it did."""
+    said = [_earlier(one, metre) for one in shelf.earlier]
     if shelf.restarted:
-        said.append("Started again; the last try is shown.")
+        said.append("The last try is shown." if shelf.earlier else "Started again; the last try is shown.")
     if shelf.stopped_early:
         said.append("Stopped before the end.")
     if shelf.extra_seconds:
@@ -142,6 +144,8 @@ def facts(
     wanted_bpm, why = (counted_bpm, "counted off at") if counted_bpm else (asked_bpm, "asked for")
     if shelf.tempo_bpm and abs(shelf.tempo_bpm / wanted_bpm - 1) >= OTHER_TEMPO:
         said.append(f"Played at {round(shelf.tempo_bpm)}, {why} {round(wanted_bpm)}.")
+    if shelf.unsteady_beats is not None and shelf.unsteady_beats >= UNSTEADY_BEATS:
+        said.append(f"The beat wavers by about {shelf.unsteady_beats:.1f} of a beat.")
     if shelf.tuning_cents is not None and abs(shelf.tuning_cents) >= OUT_OF_TUNE_CENTS:
         way = "sharp" if shelf.tuning_cents > 0 else "flat"
         said.append(f"The instrument is tuned about {abs(round(shelf.tuning_cents))} cents {way}.")
@@ -149,6 +153,20 @@ def facts(
         where = place(shelf.notes[note], metre)
         said.append(f"{where}: the change took {gap} ms, others about {usual}. See the fingering.")
     return tuple(said)
+
+
+def _earlier(one: EarlierTry, metre: Metre) -> str:
+    return (
+        f"An earlier try, {_clock(one.begins_seconds)} to {_clock(one.ends_seconds)}, went from "
+        f"bar {one.first.bar} {count_text(one.first.beat, metre)} to "
+        f"bar {one.last.bar} {count_text(one.last.beat, metre)}."
+    )
+
+
+def _clock(seconds: float) -> str:
+    """ "1:07"."""
+    minutes, rest = divmod(int(max(0.0, seconds)), 60)
+    return f"{minutes}:{rest:02d}"
 
 
 def _heard(note: ShelfNote) -> str:

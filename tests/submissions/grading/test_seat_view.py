@@ -132,6 +132,19 @@ def test_evidence_stands_under_its_notes_and_in_words(desk: Client, assignment: 
     assert page.cssselect('article[data-line="B"] .shelf__tray') == []
 
 
+def test_a_misreading_leads_to_how_the_part_is_read(desk: Client, assignment: Assignment, waiting: TurnIn):
+    heard = evidence(
+        sounding=[58, 60, 62, 58],
+        starts=[0, 2, 4, 6],
+        misreading={"cause": "key_forgotten", "sentence": "Two notes sound as if …", "notes": [0, 3]},
+    )
+    hear(waiting, "A", evidence=heard)
+    page = read(desk.get(address(assignment, waiting.seat)))
+    (link,) = page.cssselect('article[data-line="A"] .judge__words > .judge__rest a')
+    assert link.get("href") == f"/exercises/{assignment.exercise_id}/parts/clarinet/"
+    assert desk.get(link.get("href")).status_code == 200
+
+
 def test_note_heads_are_never_touched_by_evidence(desk: Client, assignment: Assignment, waiting: TurnIn):
     def scores() -> list[bytes]:
         page = read(desk.get(address(assignment, waiting.seat)))

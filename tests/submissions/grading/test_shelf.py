@@ -140,6 +140,37 @@ def test_the_take_as_a_whole_is_told_in_sentences():
     )
 
 
+def test_an_earlier_try_stays_visible():
+    shelf = heard(
+        restarted=True,
+        attempts=[
+            {"first_note": 0, "last_note": 3, "onset_seconds": 0.9, "end_seconds": 66.2},
+            {"first_note": 0, "last_note": 40, "onset_seconds": 1.0, "end_seconds": 2.0},
+        ],
+    )
+    assert shelf_words.facts(shelf, FOUR, asked_bpm=72) == (
+        "An earlier try, 0:00 to 1:06, went from bar 1 beat 1 to bar 2 beat 3.",
+        "The last try is shown.",
+    )
+
+
+def test_a_wavering_beat_is_said():
+    assert shelf_words.facts(heard(steadiness=0.09), FOUR, asked_bpm=72) == ()
+    assert shelf_words.facts(heard(steadiness=0.16), FOUR, asked_bpm=72) == (
+        "The beat wavers by about 0.2 of a beat.",
+    )
+
+
+def test_another_instruments_part_is_said_once():
+    sentence = "Every note sounds 2 semitones above the part."
+    shelf = heard(
+        transposed_semitones=2,
+        transposed_sentence=sentence,
+        misreading={"cause": "other_instrument", "sentence": sentence, "notes": [0, 1]},
+    )
+    assert shelf_words.doubts(shelf) == (sentence,)
+
+
 def test_a_tempo_is_compared_to_the_one_that_was_counted_off():
     shelf = heard(tempo_bpm=60.2)
     assert shelf_words.facts(shelf, FOUR, asked_bpm=72, counted_bpm=60) == ()
