@@ -17,11 +17,10 @@ EDGE_SHARE = 0.75
 LOWEST_EDGE_HZ, HIGHEST_EDGE_HZ = 70.0, 180.0
 MAINS_HZ = (50.0, 60.0)
 HUM_HARMONICS = (1, 2, 3)
+HUM_BESIDE_HZ = 8.0
 HUM_STANDS_OUT = 12.0
 """A hum line is this many times the median of the bins beside it (21 dB)."""
 NOTCH_QUALITY = 25.0
-HUM_MATTERS_BELOW_MIDI = 52
-"""Above E3 the low edge of the filter has already removed the hum's fundamental."""
 
 
 def clean(samples: Floats32, *, lowest_midi: int) -> Floats32:
@@ -33,18 +32,17 @@ def clean(samples: Floats32, *, lowest_midi: int) -> Floats32:
     edge = float(np.clip(EDGE_SHARE * floor_hz, LOWEST_EDGE_HZ, HIGHEST_EDGE_HZ))
     squared = (hz / edge) ** 4  # second-order Butterworth, magnitude only
     gain = np.sqrt(squared / (1.0 + squared))
-    if lowest_midi < HUM_MATTERS_BELOW_MIDI:
-        magnitude = np.abs(spectrum)
-        for mains in MAINS_HZ:
-            if _hums(magnitude, hz, mains):
-                for harmonic in HUM_HARMONICS:
-                    gain *= _notch(hz, mains * harmonic)
+    magnitude = np.abs(spectrum[hz < MAINS_HZ[-1] + HUM_BESIDE_HZ])
+    for mains in MAINS_HZ:
+        if _hums(magnitude, hz[: len(magnitude)], mains):
+            for harmonic in HUM_HARMONICS:
+                gain *= _notch(hz, mains * harmonic)
     return np.fft.irfft(spectrum * gain.astype(np.float32), length)[: len(samples)].astype(np.float32)
 
 
 def _hums(magnitude: Floats32, hz: Floats32, mains: float) -> bool:
     line = np.abs(hz - mains) < 0.6
-    beside = (np.abs(hz - mains) < 8.0) & ~line
+    beside = (np.abs(hz - mains) < HUM_BESIDE_HZ) & ~line
     if not line.any() or not beside.any():
         return False
     return bool(magnitude[line].max() > HUM_STANDS_OUT * np.median(magnitude[beside]))

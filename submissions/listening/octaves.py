@@ -21,6 +21,8 @@ STRONG_SHARE = 0.5
 
 HEARD_HIGH_ODD_DB, HEARD_HIGH_FLOOR_DB = -30.0, 14.0
 """An octave too high is only heard so, not played so, when odd partials are this strong."""
+HEARD_LOW_ODD_DB = -25.0
+"""An octave too low is only heard so, not played so, when odd partials are weaker than this."""
 PLAYED_HIGH_ODD_DB = -40.0
 """A note heard as written was played an octave high when odd partials are weaker than this."""
 

@@ -20,6 +20,7 @@ from submissions.listening.misreading import key_readings, readings
 from submissions.listening.octaves import (
     HEARD_HIGH_FLOOR_DB,
     HEARD_HIGH_ODD_DB,
+    HEARD_LOW_ODD_DB,
     PLAYED_HIGH_ODD_DB,
     odd_against_even,
 )
@@ -301,7 +302,9 @@ def _sounded(
         balance = odd_against_even(samples, start=onset + 0.03, end=stop - 0.02, fundamental_hz=lower_hz)
         if balance is not None:
             odd, over_floor = balance
-            if pitch - target == 12 and odd > HEARD_HIGH_ODD_DB and over_floor > HEARD_HIGH_FLOOR_DB:
+            only_high = pitch - target == 12 and odd > HEARD_HIGH_ODD_DB and over_floor > HEARD_HIGH_FLOOR_DB
+            only_low = target - pitch == 12 and odd < HEARD_LOW_ODD_DB
+            if only_high or only_low:
                 pitch = target
             elif pitch == target and odd < PLAYED_HIGH_ODD_DB:
                 pitch = target + 12

@@ -1,8 +1,9 @@
 """A player's phrase, and a score of it that was edited afterwards.
 
 The phrase is played rightly, with a musician's freedom: the beat leans and broadens, notes are slurred or
-tongued, loud or soft. The score handed to the listener is then changed at some notes (so another pitch
-sounds), a note of it is taken out (so one too many sounds) or put in (so one is not heard).
+tongued, loud or soft; a lively one has quick notes, short notes and vibrato too. The score handed to the
+listener is then changed at some notes (so another pitch sounds), a note of it is taken out (so one too many
+sounds) or put in (so one is not heard). What becomes of a changed note's time differs from take to take.
 """
 
 from dataclasses import dataclass
@@ -18,6 +19,12 @@ RHYTHMS = (
     (1, 1, 1, 1), (2, 1, 1), (1, 1, 2), (2, 2), (1.5, 0.5, 1, 1), (1, 0.5, 0.5, 2), (3, 1),
     (0.5, 0.5, 1, 1, 1),
 )  # fmt: skip
+QUICK_RHYTHMS = (
+    (0.5,) * 8, (0.5, 0.5, 1, 0.5, 0.5, 1), (0.75, 0.25, 1, 2), (1, 0.25, 0.25, 0.5, 2),
+)  # fmt: skip
+TIMES = ("kept by the note before", "rest", "moved")
+"""Of a note taken out: the note before is written longer, or a rest stays, or all after it moves up. Of one
+put in: it takes half of the note before, or moves all after it."""
 
 
 @dataclass(slots=True)
@@ -27,11 +34,13 @@ class _Note:
     beats: float
 
 
-def make_phrase(rng: Random, *, instrument: Instrument) -> tuple[list[Tone], dict, Truth, float]:
+def make_phrase(
+    rng: Random, *, instrument: Instrument, lively: bool = False
+) -> tuple[list[Tone], dict, Truth, float]:
     """(tones, edited score, truth against it, seconds)."""
-    notes = _melody(rng, instrument)
-    tones, seconds, bpm = _performed(rng, notes)
-    score, truth = _edited(rng, notes, tones)
+    notes = _melody(rng, instrument, RHYTHMS + QUICK_RHYTHMS if lively else RHYTHMS)
+    tones, seconds, bpm = _performed(rng, notes, short=0.25 if lively else 0.0)
+    score, truth = _edited(rng, notes, tones, rng.choice(TIMES) if lively else TIMES[0])
     truth.tempo_bpm = None
     printed = float(round(bpm)) if rng.random() < 0.5 else None
     return (
@@ -42,12 +51,12 @@ def make_phrase(rng: Random, *, instrument: Instrument) -> tuple[list[Tone], dic
     )
 
 
-def _melody(rng: Random, instrument: Instrument) -> list[_Note]:
+def _melody(rng: Random, instrument: Instrument, rhythms: tuple[tuple[float, ...], ...]) -> list[_Note]:
     low, high = instrument.low, instrument.high
     midi, start, notes = rng.randint(low + 2, high - 2), 0.0, []
     for bar in range(rng.choice((3, 4, 4, 5, 6))):
         start = 4.0 * bar
-        for beats in rng.choice(RHYTHMS):
+        for beats in rng.choice(rhythms):
             notes.append(_Note(midi, start, beats))
             start += beats
             step = rng.choice(INTERVALS)
@@ -56,7 +65,7 @@ def _melody(rng: Random, instrument: Instrument) -> list[_Note]:
     return notes
 
 
-def _performed(rng: Random, notes: list[_Note]) -> tuple[list[Tone], float, float]:
+def _performed(rng: Random, notes: list[_Note], *, short: float) -> tuple[list[Tone], float, float]:
     bpm = rng.uniform(66, 126)
     lean, wave = rng.uniform(0.0, 0.07), rng.uniform(4.0, 12.0)
     tuning = rng.uniform(-25, 25) / 100
@@ -86,30 +95,42 @@ def _performed(rng: Random, notes: list[_Note]) -> tuple[list[Tone], float, floa
         )
         if tones and (slurred or soft):
             tones[-1].end = tone.onset
+        elif tones and short and rng.random() < short:
+            half = max(0.12, 0.5 * (tone.onset - tones[-1].onset))
+            tones[-1].end = min(tones[-1].end, tones[-1].onset + half)
         tones.append(tone)
     return tones, tones[-1].end + rng.uniform(0.4, 1.0), bpm
 
 
-def _edited(rng: Random, notes: list[_Note], tones: list[Tone]) -> tuple[list[dict], Truth]:
+def _edited(rng: Random, notes: list[_Note], tones: list[Tone], times: str) -> tuple[list[dict], Truth]:
     score: list[dict] = []
+    moved = 0.0
     truth = Truth(notes=[])
     for place, (note, tone) in enumerate(zip(notes, tones, strict=True)):
         inner = 0 < place < len(notes) - 1
         chance = rng.random()
-        entry = {"midi": note.midi, "start_beat": note.start, "beats": note.beats}
+        entry = {"midi": note.midi, "start_beat": note.start + moved, "beats": note.beats}
         told = NoteTruth("as_written", note.midi, tone.onset, 0.0, None)
         if chance < CHANGED:
             entry["midi"] += rng.choice((-2, -1, -1, 1, 1, 2, -3, 4))
             told.verdict = "other_pitch"
         elif inner and chance < CHANGED + TAKEN_OUT:
-            score[-1]["beats"] += note.beats
+            if times == TIMES[0]:
+                score[-1]["beats"] += note.beats
+            elif times == TIMES[2]:
+                moved -= note.beats
             truth.extra.append((note.midi, tone.onset, tone.end - tone.onset))
             continue
         score.append(entry)
         truth.notes.append(told)
         if inner and chance > 1 - PUT_IN and note.beats >= 1:
-            entry["beats"] = note.beats / 2
             midi = note.midi + rng.choice((-2, -1, 1, 2, 3, -3))
-            score.append({"midi": midi, "start_beat": note.start + note.beats / 2, "beats": note.beats / 2})
+            own = note.beats if times == TIMES[2] else note.beats / 2
+            start = entry["start_beat"] + own
+            score.append({"midi": midi, "start_beat": start, "beats": own})
+            if times == TIMES[2]:
+                moved += own
+            else:
+                entry["beats"] = own
             truth.notes.append(NoteTruth("not_heard"))
     return score, truth

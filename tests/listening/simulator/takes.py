@@ -118,7 +118,7 @@ def _struck(rng, numbers, seed, level, instrument) -> Take:
 def _from_recordings(rng, numbers, seed, kind, level, instrument) -> Take:
     chosen = BY_NAME[instrument or rng.choice(sorted(recorded.PLAYED_BY))]
     if kind == "phrase":
-        tones, score, truth, seconds = make_phrase(rng, instrument=chosen)
+        tones, score, truth, seconds = make_phrase(rng, instrument=chosen, lively=level == "lively")
     else:
         line = make_line(rng, instrument=chosen)
         tones, truth, seconds = play(rng, line, rates=RATES[level])
@@ -128,6 +128,8 @@ def _from_recordings(rng, numbers, seed, kind, level, instrument) -> Take:
     for note in truth.notes:
         if note.onset is not None:
             note.cents = 100 * (sounding[note.onset] - note.heard_midi)
+    if level == "lively" and rng.random() < 0.6:
+        sound = room.vibrato(numbers, sound)
     if level == "rough":
         coding = rng.choice(("low webm", "low m4a", "webm", "m4a"))
         sound = _roughly_recorded(rng, numbers, sound)
@@ -206,7 +208,7 @@ def _without_player(choices: Random, rng: np.random.Generator, kind: str, second
 
 
 def _recorded(rng: Random, numbers: np.random.Generator, sound: np.ndarray, level: str) -> np.ndarray:
-    chance = {"clean": 0.0, "typical": 0.35, "hard": 0.6}[level]
+    chance = {"clean": 0.0, "typical": 0.35, "hard": 0.6}.get(level, 0.35)
     if rng.random() < chance:
         sound = room.reverberation(numbers, sound)
     if rng.random() < 0.6 * chance:
@@ -217,7 +219,8 @@ def _recorded(rng: Random, numbers: np.random.Generator, sound: np.ndarray, leve
         sound = room.phone(numbers, sound)
     if rng.random() < 0.5 * chance:
         sound = room.hum(numbers, sound)
-    snr = {"clean": 45, "typical": rng.choice((30, 25, 20)), "hard": rng.choice((30, 20, 15, 10))}[level]
+    worst = {"typical": rng.choice((30, 25, 20)), "hard": rng.choice((30, 20, 15, 10)), "lively": 30}
+    snr = worst.get(level, 45)
     sound = room.noise(numbers, sound, snr_db=snr)
     if level == "hard" and rng.random() < 0.15:
         return room.clipped(sound, over=rng.uniform(1.5, 3))
