@@ -12,6 +12,7 @@ from pytest_django.live_server_helper import LiveServer
 from bandroom.people.models import Band, Seat, Section
 from submissions.models import Assignment
 from tests import factories
+from tests.browser.accessibility import assert_accessible
 from tests.browser.conftest import PHONE, PageAt
 from tests.browser.microphone import SIMULATED
 from tests.browser.test_never_lost import is_kept
@@ -115,6 +116,7 @@ def test_the_switch_is_kept_to_without_a_network_too(page_at: PageAt, seat: Seat
     expect(heading).to_have_text("Hola, Ada")
     expect(page.locator("html")).to_have_attribute("lang", "es")
     is_kept(page, work)
+    assert_accessible(page)
     page.context.set_offline(True)
     page.goto("/work/")
     expect(heading).to_have_text("Hola, Ada")
