@@ -15,7 +15,7 @@ from submissions.assigning import queries
 from submissions.assigning.deadlines import Window, monday_of
 from submissions.assigning.school_years import current_year
 from submissions.errors import Refused
-from submissions.models import Assignment, Posting, Routes, Rubric
+from submissions.models import Assignment, Posting, Routes, Rubric, Step
 
 
 @transaction.atomic
@@ -32,12 +32,14 @@ def post(
     note: str = "",
     tempos: Mapping[str, int] | None = None,
     tempo_ranges: Mapping[str, tuple[int, int]] | None = None,
+    first_steps: Sequence[str] = (),
 ) -> Assignment:
     """Post `exercise` to the sections of `windows`, each with its own times.
 
     `lines`: labels of the exercise's lines that are asked for. `tempos`: beats a minute by label; stored only
     where they differ from the exercise's own. `tempo_ranges`: the slowest and the fastest that a line may be
-    recorded at, by label; none means exactly. `at` may be in the past, as may every time in `windows`.
+    recorded at, by label; none means exactly. `first_steps`: values of Step that come before recording. `at`
+    may be in the past, as may every time in `windows`.
     """
     if exercise.band_id != band.pk or rubric.band_id != band.pk:
         raise Refused("That exercise or rubric is another band's; choose one of this band.")
@@ -53,6 +55,7 @@ def post(
         note=note,
         tempos=_own_tempos(exercise=exercise, tempos=tempos or {}),
         tempo_ranges=_own_ranges(exercise=exercise, ranges=tempo_ranges or {}),
+        first_steps=[step for step in Step if step in first_steps],
         created_by=by,
         posted_at=at,
     )
@@ -71,6 +74,7 @@ def edit(
     note: str = "",
     tempos: Mapping[str, int] | None = None,
     tempo_ranges: Mapping[str, tuple[int, int]] | None = None,
+    first_steps: Sequence[str] = (),
 ) -> Assignment:
     """The assignment as it now stands. The exercise stays: students have practised it.
 
@@ -98,7 +102,10 @@ def edit(
     assignment.note = note
     assignment.tempos = _own_tempos(exercise=assignment.exercise, tempos=tempos or {})
     assignment.tempo_ranges = _own_ranges(exercise=assignment.exercise, ranges=tempo_ranges or {})
-    assignment.save(update_fields=["rubric", "lines", "routes", "note", "tempos", "tempo_ranges"])
+    assignment.first_steps = [step for step in Step if step in first_steps]
+    assignment.save(
+        update_fields=["rubric", "lines", "routes", "note", "tempos", "tempo_ranges", "first_steps"]
+    )
     for section, window in windows.items():
         if section.pk in postings:
             Posting.objects.filter(pk=postings[section.pk].pk).update(
@@ -135,6 +142,7 @@ def copy_to_next_week(*, assignment: Assignment, by: User | None, at: datetime) 
         note=assignment.note,
         tempos=assignment.tempos,
         tempo_ranges=assignment.tempo_ranges,
+        first_steps=assignment.first_steps,
         by=by,
         at=at,
     )

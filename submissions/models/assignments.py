@@ -44,6 +44,8 @@ class Assignment(models.Model):
     # Labels of the exercise's lines that are asked for, in order.
     lines = models.JSONField(default=list)
     routes = models.CharField(max_length=10, choices=Routes.choices, default=Routes.EITHER)
+    # Values of Step that come before recording; students go in any order where there are none.
+    first_steps = models.JSONField(default=list, blank=True)
     note = models.TextField("note to students", blank=True, max_length=2000)
     # Beats a minute for each line where it differs from the exercise's own: {"A": 66}.
     tempos = models.JSONField(default=dict, blank=True)

@@ -9,7 +9,7 @@ from bandroom.people.models import Membership
 from exercises.models import PARTS_NEED
 from submissions.own_work import OwnPosting
 from submissions.working.queries import WorkItem
-from submissions.working.steps import done_of, strip
+from submissions.working.steps import done_of, owed, strip
 from submissions.working.stuck import bars_to_be_stuck_at, next_help, stuck_of
 
 
@@ -21,6 +21,7 @@ def frame(
     done = done_of(own)
     stuck = stuck_of(own)
     may_record = own.posting.assignment.takes_recordings and membership.may_record
+    cells = strip(own=own, standing=item.standing, may_record=may_record, done=done, now=now_at)
     return {
         "own": own,
         "item": item,
@@ -30,7 +31,8 @@ def frame(
         "is_open": own.posting.is_open(at),
         "may_record": may_record,
         "done": done,
-        "cells": strip(own=own, standing=item.standing, may_record=may_record, done=done, now=now_at),
+        "cells": cells,
+        "owed": owed(cells, assignment=own.posting.assignment) if may_record else (),
         "stuck": stuck,
         "help": next_help(own, at=at) if stuck else None,
         "stuck_bars": bars_to_be_stuck_at(own),

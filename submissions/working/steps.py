@@ -1,6 +1,7 @@
 """The strip of steps over a student's assignment, and what it says to a director.
 
-None is forced and their order is free: each cell is a link, with a word for how far it went.
+Their order is free, and none is forced unless the director asked for it before recording: each cell is a
+link, with a word for how far it went.
 """
 
 from collections.abc import Collection, Mapping
@@ -74,17 +75,10 @@ def done_of(own: OwnPosting) -> dict[Step, StepDone]:
     return {Step(row.step): row for row in rows}
 
 
-def strip(
-    *,
-    own: OwnPosting,
-    standing: Standing,
-    may_record: bool,
-    done: Mapping[Step, StepDone],
-    now: str,
-) -> tuple[Cell, ...]:
-    """Every cell in order; one query, for the lines that count. `now` is the key of the open page."""
+def step_cells(own: OwnPosting, done: Mapping[Step, StepDone], *, now: str = "") -> list[Cell]:
+    """The steps before a take, in order."""
     assignment, player = own.posting.assignment, Instrument(own.seat.instrument)
-    cells = [
+    return [
         Cell(
             key=step,
             name=name_of(step, player),
@@ -95,6 +89,19 @@ def strip(
         )
         for step in steps_of(player)
     ]
+
+
+def strip(
+    *,
+    own: OwnPosting,
+    standing: Standing,
+    may_record: bool,
+    done: Mapping[Step, StepDone],
+    now: str,
+) -> tuple[Cell, ...]:
+    """Every cell in order; one query, for the lines that count. `now` is the key of the open page."""
+    assignment = own.posting.assignment
+    cells = step_cells(own, done, now=now)
     whole = reverse("submissions:my-assignment", args=[assignment.pk])
     if may_record:
         counting = _counting(own)
@@ -121,6 +128,13 @@ def strip(
         )
     )
     return tuple(cells)
+
+
+def owed(cells: Collection[Cell], *, assignment: Assignment) -> tuple[Cell, ...]:
+    """Steps that the director wants before recording and that are not finished yet."""
+    return tuple(
+        cell for cell in cells if cell.key in assignment.first_steps and cell.reached is not Reached.DONE
+    )
 
 
 def after(cells: Collection[Cell]) -> Cell:

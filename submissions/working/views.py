@@ -28,6 +28,7 @@ from submissions.working.queries import (
 )
 from submissions.working.services import see_return
 from submissions.working.step_frame import frame
+from submissions.working.steps import done_of, owed, step_cells
 from submissions.working.words import recorder_words, work_words
 
 EARLIER_A_PAGE = 20
@@ -107,7 +108,10 @@ def record(request: HttpRequest, pk: int, labels: str) -> HttpResponse:
         "is_open": own.posting.is_open(now()),
         "may_record": assignment.takes_recordings and membership.may_record,
     }
-    if context["is_open"] and context["may_record"]:
+    context["owed"] = (
+        owed(step_cells(own, done_of(own)), assignment=assignment) if assignment.first_steps else ()
+    )
+    if context["is_open"] and context["may_record"] and not context["owed"]:
         lines = [line for line in _lines(own) if line.label in labels]
         page_data = _page_data(membership=membership, own=own, lines=lines) | {
             "words": recorder_words(),

@@ -24,7 +24,7 @@ from submissions.assigning.deadlines import (
 from submissions.assigning.forms.fields import BandTimeField
 from submissions.assigning.periods import by_period
 from submissions.assigning.services import window_of
-from submissions.models import Assignment, Routes, Rubric
+from submissions.models import Assignment, Routes, Rubric, Step
 
 SLOWEST, FASTEST = 40, 160
 TIMES = (("opens", "Opens", OPENING), ("due", "Due", DUE), ("closes", "Closes", CLOSING))
@@ -72,6 +72,13 @@ class PostForm(forms.Form):
         ],
         widget=forms.RadioSelect,
         initial=Routes.EITHER,
+    )
+    first_steps = forms.MultipleChoiceField(
+        label="Steps that come before recording",
+        help_text="None: students take the steps in any order, or leave them out.",
+        choices=Step.choices,
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
     )
     rubric = forms.ModelChoiceField(queryset=Rubric.objects.none(), empty_label=None)
     note = forms.CharField(
@@ -129,6 +136,7 @@ class PostForm(forms.Form):
         self.initial.setdefault("sections", list(self.windows_before))
         if assignment:
             self.initial.setdefault("routes", assignment.routes)
+            self.initial.setdefault("first_steps", assignment.first_steps)
             self.initial.setdefault("note", assignment.note)
 
     def _add_times(self) -> None:

@@ -181,6 +181,7 @@ def _decided(form: PostForm) -> dict[str, Any]:
         "note": data["note"],
         "tempos": data["tempos"],
         "tempo_ranges": data["tempo_ranges"],
+        "first_steps": data["first_steps"],
     }
 
 

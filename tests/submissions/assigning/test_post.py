@@ -101,6 +101,16 @@ def test_a_line_is_recorded_exactly_at_its_tempo_unless_a_range_is_given(as_dire
     assert shown == [(66, 60, 66), (72, None, None)]
 
 
+def test_steps_can_come_before_recording_and_none_do_unless_asked(as_director, rubric, url, filled_in):
+    as_director.post(url, filled_in | {"rubric": rubric.pk})
+    as_director.post(url, filled_in | {"rubric": rubric.pk, "first_steps": ["names", "signs"]})
+    free, strict = Assignment.objects.order_by("pk")
+    assert (free.first_steps, strict.first_steps) == ([], ["signs", "names"])
+    form = as_director.get(f"/assignments/{strict.pk}/edit/").context["form"]
+    assert form["first_steps"].value() == ["signs", "names"]
+    assert "first_steps" in errors(as_director.post(url, filled_in | {"first_steps": ["other"]}))
+
+
 def test_a_range_that_leaves_out_the_tempo_is_refused(as_director, rubric, url, filled_in):
     filled_in |= {"rubric": rubric.pk, "tempo-A": "66", "slowest-A": "70", "fastest-A": "64"}
     assert errors(as_director.post(url, filled_in)) == {

@@ -83,6 +83,32 @@ def test_the_strip_leads_through_every_step_and_forces_none(student: Client, ass
     assert not StepDone.objects.exists(), "looking is not doing"
 
 
+def test_a_step_the_director_asks_for_comes_before_recording_and_no_other_does(
+    student: Client, assignment: Assignment
+):
+    record = f"/work/{assignment.pk}/record/A/"
+    assert "data-recorder" in student.get(record).content.decode()
+    Assignment.objects.update(first_steps=["names"])
+    for path in (record, f"/work/{assignment.pk}/"):
+        html = page(student, path)
+        assert "Your director asks you to do this before you record." in html
+        assert f'<a class="btn" href="/work/{assignment.pk}/steps/names/">Say the names</a>' in html
+        assert "data-recorder" not in html
+        assert "data-file" not in html
+    for label in assignment.lines:
+        student.post(f"/work/{assignment.pk}/steps/names/do/", {"line": label})
+    assert "data-recorder" in student.get(record).content.decode()
+    assert "before you record" not in page(student, f"/work/{assignment.pk}/")
+
+
+def test_a_step_that_an_instrument_does_not_have_is_not_asked_of_it(
+    section: Section, assignment: Assignment, sign_in: SignIn
+):
+    Assignment.objects.update(first_steps=["signs"])
+    drummer = sign_in(factories.make_seat(section=section, instrument="snare").student)
+    assert "before you record" not in page(drummer, f"/work/{assignment.pk}/")
+
+
 def test_a_drum_has_no_letter_names_and_no_signs(section: Section, assignment: Assignment, sign_in: SignIn):
     drummer = sign_in(factories.make_seat(section=section, instrument="snare").student)
     html = page(drummer, f"/work/{assignment.pk}/")
