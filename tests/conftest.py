@@ -11,6 +11,7 @@ from django.test import Client
 from bandroom.people.models import Band, Membership, Role, Seat, Section, User
 from tests import factories
 from tests.browser import trials
+from tests.signing_in import signed_in
 
 NOW = datetime(2026, 10, 6, 20, 0, tzinfo=UTC)
 
@@ -56,11 +57,6 @@ def seat(section: Section) -> Seat:
 
 @pytest.fixture
 def sign_in() -> Callable[[User], Client]:
-    def signed_in(user: User) -> Client:
-        client = Client()
-        client.force_login(user, backend="bandroom.people.signing_in.NameBackend")
-        return client
-
     return signed_in
 
 

@@ -7,7 +7,6 @@ from pathlib import Path
 
 import pytest
 from django.conf import settings
-from django.test import Client
 from playwright.sync_api import Browser, BrowserContext, Page, Playwright, Request, sync_playwright
 from pytest_django.live_server_helper import LiveServer
 
@@ -17,6 +16,7 @@ from tests.browser import accessibility
 from tests.browser.screens import PHONE as PHONE
 from tests.browser.screens import WIDE as WIDE
 from tests.browser.screens import is_touched, screen
+from tests.signing_in import signed_in
 
 # Playwright's own event loop runs in this thread; Django would refuse the database beside it.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
@@ -106,9 +106,7 @@ def page_at(browser: Browser, live_server: LiveServer, watch: Watch) -> Iterator
         )
         contexts.append(context)
         if user is not None:
-            client = Client()
-            client.force_login(user, backend="bandroom.people.signing_in.NameBackend")
-            cookie = client.cookies[settings.SESSION_COOKIE_NAME]
+            cookie = signed_in(user).cookies[settings.SESSION_COOKIE_NAME]
             context.add_cookies(
                 [{"name": settings.SESSION_COOKIE_NAME, "value": cookie.value, "url": live_server.url}]
             )

@@ -20,7 +20,6 @@ import pytest
 from django.conf import settings
 from django.contrib.sessions.models import Session
 from django.core.files.storage import storages
-from django.test import Client
 from django.utils.timezone import now
 from playwright.sync_api import BrowserContext, Page, Playwright, Route, expect
 
@@ -31,6 +30,7 @@ from tests.browser import trials as trials_table
 from tests.browser.conftest import FLAGS, PHONE, PageAt
 from tests.browser.microphone import FILL, SIMULATED, STORE
 from tests.browser.served import Server
+from tests.signing_in import signed_in
 from tests.submissions.takes.processes import environment
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -152,8 +152,7 @@ def school_has(take: str) -> bool:
 
 
 def sign_in(context: BrowserContext, user: User, url: str) -> None:
-    client = Client()
-    client.force_login(user, backend="bandroom.people.signing_in.NameBackend")
+    client = signed_in(user)
     name = settings.SESSION_COOKIE_NAME
     context.add_cookies([{"name": name, "value": client.cookies[name].value, "url": url}])
 

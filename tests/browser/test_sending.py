@@ -17,7 +17,6 @@ from typing import Any
 import pytest
 from django.conf import settings
 from django.core.files.storage import storages
-from django.test import Client
 from django.utils.timezone import now
 from playwright.sync_api import BrowserContext, Page, Playwright, Route
 
@@ -25,6 +24,7 @@ from bandroom.people.models import Seat, User
 from submissions.models import Assignment, CountingTake, Take, TurnIn
 from tests import factories, machine
 from tests.browser.conftest import FLAGS, PHONE
+from tests.signing_in import signed_in
 
 pytestmark = pytest.mark.django_db(transaction=True)
 TOKEN = "t" * 32
@@ -145,8 +145,7 @@ def with_token(context: BrowserContext, server: str) -> None:
 
 
 def sign_in(context: BrowserContext, user: User, server: str) -> None:
-    client = Client()
-    client.force_login(user, backend="bandroom.people.signing_in.NameBackend")
+    client = signed_in(user)
     name = settings.SESSION_COOKIE_NAME
     context.add_cookies([{"name": name, "value": client.cookies[name].value, "url": server}])
 
