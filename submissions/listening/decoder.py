@@ -8,7 +8,8 @@ decoder: spans, not frames, are its steps.
 
 Assumptions: notes come in the written order, but for restarts, which go back to the line's first notes
 or to a barline; at most four notes are skipped at once; no note and its following rest last over seven
-seconds. A span is at most SPAN_ATOMS boundaries long.
+seconds, in which a held sound or a silence without any boundary counts two at most, so that a student may
+stop and think. A span is at most SPAN_ATOMS boundaries long.
 """
 
 from collections.abc import Sequence
@@ -22,7 +23,7 @@ from submissions.listening.frames import Frames
 from submissions.listening.units import Bools, Floats, Ints
 
 SPAN_ATOMS = 44
-LONGEST_SECONDS = 7.0
+LONGEST_SECONDS, LONGEST_COUNTED_SECONDS = 7.0, 2.0
 MOST_SKIPPED = 4
 IMPOSSIBLE = -1e9
 
@@ -105,6 +106,8 @@ class Lattice:
     def __init__(self, *, frames: Frames, boundaries: Boundaries, targets: Sequence[int]) -> None:
         self._boundaries = boundaries
         self._seconds = boundaries.seconds
+        counted = np.minimum(np.diff(self._seconds), LONGEST_COUNTED_SECONDS)
+        self.counted_seconds = np.concatenate(([0.0], np.cumsum(counted)))
         self._atoms = len(boundaries.frame) - 1
         self._width = min(SPAN_ATOMS, self._atoms)
         self._pitches = frames.pitches
@@ -260,10 +263,8 @@ class _Search:
             self._omitted_first = OMITTED_AT_EDGE * index
         best = self._best[boundary]
         best[:] = self._lead[boundary] - self._omitted_first
-        first = max(0, boundary - lattice._width)
-        first = max(
-            first, int(np.searchsorted(lattice._seconds, lattice._seconds[boundary] - LONGEST_SECONDS))
-        )
+        first, counted = max(0, boundary - lattice._width), lattice.counted_seconds
+        first = max(first, int(np.searchsorted(counted, counted[boundary] - LONGEST_SECONDS)))
         if first >= boundary:
             return
         starts = np.arange(first, boundary)

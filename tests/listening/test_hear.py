@@ -105,6 +105,43 @@ def test_stopping_early_is_said():
     assert leanings(evidence) == [W] * 8 + [N] * 4
 
 
+@pytest.mark.parametrize("seconds", [3, 9, 25])
+def test_a_student_may_stop_and_think_and_go_on(seconds):
+    notes = played(MIDIS)
+    paused = notes[:6] + [(m, at + seconds, held) for m, at, held in notes[6:]]
+    evidence = heard(paused)
+    assert leanings(evidence) == [W] * 12
+    assert (evidence.restarted, evidence.stopped_early, evidence.extra) == (False, False, ())
+
+
+@pytest.mark.parametrize("seconds", [2, 8])
+def test_a_long_last_note_is_one_note(seconds):
+    notes = played(MIDIS)
+    notes[-1] = (notes[-1][0], notes[-1][1], seconds)
+    evidence = heard(notes, seconds=notes[-1][1] + seconds + 3)
+    assert leanings(evidence) == [W] * 12
+    assert (evidence.restarted, evidence.extra) == (False, ())
+    assert evidence.notes[-1].held_seconds == pytest.approx(seconds, abs=0.05)
+
+
+def test_an_extra_note_of_an_attempt_that_was_given_up_went_with_it():
+    first = played(MIDIS[:8])
+    first[1:2] = [(64, 1.25, 0.33), (72, 1.61, 0.34)]
+    again = [(m, at + 7.5, held) for m, at, held in played(MIDIS)]
+    evidence = heard(first + again)
+    assert evidence.restarted
+    assert evidence.extra == ()
+
+
+def test_a_note_before_held_on_through_another_written_pitch_is_not_that_note():
+    notes = played(MIDIS)
+    notes[4] = (notes[4][0], notes[4][1], 1.45)
+    del notes[5]
+    evidence = heard(notes)
+    assert leanings(evidence) == [W] * 5 + [N] + [W] * 6
+    assert evidence.notes[5].onset_seconds is None
+
+
 @pytest.mark.parametrize("shift", [-9, -2, 3, 7])
 def test_another_instruments_part_is_named_and_its_right_notes_kept(shift):
     evidence = heard(played([m + shift for m in MIDIS]))

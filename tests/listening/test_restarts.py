@@ -1,6 +1,6 @@
 """The last attempt counts; the earlier ones stay visible."""
 
-from submissions.listening.restarts import false_start, last_attempt, restart_places
+from submissions.listening.restarts import false_start, given_up, last_attempt, restart_places
 from submissions.listening.tempo import Event
 
 
@@ -19,6 +19,12 @@ def test_a_note_skipped_after_the_restart_is_not_credited_from_before_it():
 
 def test_a_restart_from_a_barline_keeps_what_came_before_it():
     assert last_attempt([0, 1, 2, 3, 4, 5, 4, 5, 6]) == {0: 0, 1: 1, 2: 2, 3: 3, 4: 6, 5: 7, 6: 8}
+
+
+def test_what_was_played_again_was_given_up_and_no_more():
+    assert given_up([0, 1, 2, 3]) == []
+    assert given_up([0, 1, 2, 0, 1, 2, 3]) == [(0, 3)]
+    assert given_up([0, 1, 2, 3, 4, 5, 4, 5, 6]) == [(4, 6)]
 
 
 def test_two_opening_notes_before_the_line_are_a_false_start():
