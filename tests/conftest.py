@@ -16,6 +16,14 @@ from tests.signing_in import signed_in
 NOW = datetime(2026, 10, 6, 20, 0, tzinfo=UTC)
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        fixtures = set(getattr(item, "fixturenames", ()))
+        if item.get_closest_marker("django_db") or fixtures & {"db", "transactional_db"}:
+            item.add_marker(pytest.mark.database)
+
+
 def pytest_sessionstart() -> None:
     settings.VAR_DIR.mkdir(mode=0o700)
 

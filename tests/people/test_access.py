@@ -54,6 +54,7 @@ POSTS: dict[str, dict[str, int]] = {
     "sign-in": dict.fromkeys(WHO, 422),
     "sign-in-staff": dict.fromkeys(WHO, 422),
     "sign-out": dict.fromkeys(WHO, 302),
+    "set-reading": dict.fromkeys(WHO, 302),
     "set-password": dict.fromkeys(WHO, 404),
     "password": sent(STAFF, 422),
     "choose-band": dict.fromkeys(WHO, 404) | SENT,  # no band is named
