@@ -15,8 +15,12 @@ SECRET_KEY = "for-tests-only"  # noqa: S105
 ALLOWED_HOSTS = ["testserver", "localhost", "127.0.0.1"]
 # Only a name: whoever works in the folder makes it and removes it, and most who read settings do not.
 VAR_DIR = Path(tempfile.gettempdir()) / f"bandroom-test-{os.getpid()}-{secrets.token_hex(8)}"
-DATABASES = {"default": database(environment.text("TEST_DATABASE_URL", "sqlite:///:memory:"))}
-# A file, not memory: tests with real concurrency open connections of their own.
+# A file, not memory: tests with real concurrency open connections of their own. It is named here too,
+# although nobody opens it: a server for a browser starts before the tests' database is made and looks at
+# this name; for a database in memory its threads would share one connection, which ends the process.
+DATABASES = {
+    "default": database(environment.text("TEST_DATABASE_URL", f"sqlite:///{VAR_DIR / 'test.sqlite3'}"))
+}
 DATABASES["default"].setdefault("TEST", {})
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     DATABASES["default"]["TEST"]["NAME"] = str(VAR_DIR / "test.sqlite3")
