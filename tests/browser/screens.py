@@ -25,3 +25,4 @@ def resize(page: Page, width: int) -> None:
     if page not in _FINGERS:
         _FINGERS[page] = page.context.new_cdp_session(page)
     _FINGERS[page].send("Emulation.setTouchEmulationEnabled", {"enabled": is_touched(width)})
+    page.wait_for_function("(width) => innerWidth === width", arg=width)

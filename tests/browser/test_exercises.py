@@ -1,5 +1,6 @@
 """Exercises in a real browser: notes drawn while they are typed, the way to a fault, every page by axe."""
 
+import re
 from collections.abc import Callable
 
 import pytest
@@ -89,7 +90,7 @@ def test_typed_notes_are_not_lost_by_a_stray_link(page_at: PageAt, director: Mem
     with page.expect_event("dialog"):
         page.get_by_role("link", name="build it from a pattern").click()
     assert asked == ["beforeunload"]
-    assert page.url.endswith("/exercises/new/")
+    expect(page).to_have_url(re.compile("/exercises/new/$"))
     expect(page.get_by_label("Line A, notes")).to_have_value("Bb3:4")
 
 

@@ -37,6 +37,7 @@ async () => {
   return pages;
 }
 """
+NOTHING_KEPT = f"async () => Object.keys(await ({KEPT_PAGES})()).length === 0"
 
 
 @pytest.fixture
@@ -100,7 +101,7 @@ def test_signing_out_forgets_every_page(
 
     page.get_by_role("button", name="Sign out").click()
     page.wait_for_url("**/sign-in/")
-    assert page.evaluate(KEPT_PAGES) == {}
+    becomes_true(page, NOTHING_KEPT, None)
     page.go_back()
     expect(page).to_have_url(re.compile("/sign-in/"))
     page.context.set_offline(True)
@@ -141,7 +142,7 @@ def test_on_a_shared_laptop_pages_go_with_the_last_window(
     later = context.new_page()
     later.goto("/work/")
     expect(later.get_by_role("heading", level=1)).to_have_text(NOT_HERE)
-    assert later.evaluate(KEPT_PAGES) == {}
+    becomes_true(later, NOTHING_KEPT, None)
 
 
 @pytest.fixture
@@ -189,7 +190,7 @@ def test_hashed_names_open_without_a_network(
     page.on("requestfailed", lambda request: failed.append(request.url))
     for path in some_pages:
         page.goto(path)
-        assert page.evaluate("getComputedStyle(document.querySelector('.strip')).display") == "flex", path
+        expect(page.locator(".strip")).to_have_css("display", "flex")
     page.goto(some_pages[2])
     expect(page.get_by_role("button", name="Start", exact=True)).to_be_enabled()
     page.goto(some_pages[3])
