@@ -173,9 +173,10 @@ def shelf_of(
     quality = tuple(str(item) for item in evidence.get("quality") or ())
     misreading = evidence.get("misreading")
     explained = misreading.get("notes", ()) if isinstance(misreading, Mapping) else ()
+    moved = evidence.get("transposed_semitones") or 0
     return Shelf(
         notes=tuple(
-            _shelf_note(note, entry, overruled.get(str(note.number)))
+            _shelf_note(note, entry, overruled.get(str(note.number)), moved=moved)
             for note, entry in zip(notes, heard, strict=True)
         ),
         tempo_bpm=evidence.get("tempo_bpm"),
@@ -205,9 +206,10 @@ def ear_needed(evidence: Mapping[str, Any], overruled: Mapping[str, str]) -> int
     return int(unsure + doubts * max(1, len(heard)))
 
 
-def _shelf_note(note: WrittenNote, entry: Mapping[str, Any], ear: str | None) -> ShelfNote:
+def _shelf_note(note: WrittenNote, entry: Mapping[str, Any], ear: str | None, *, moved: int) -> ShelfNote:
+    """`moved`: semitones by which all of it sounds as another instrument's part; steps count from there."""
     midi = entry.get("heard_midi")
-    steps = None if midi is None or note.sounding_midi is None else round(midi) - note.sounding_midi
+    steps = None if midi is None or note.sounding_midi is None else round(midi) - note.sounding_midi - moved
     return ShelfNote(
         written=note,
         heard=Verdict(entry["verdict"]),

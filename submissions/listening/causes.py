@@ -30,6 +30,7 @@ AHEAD_BY = 1.0
 FEWEST_EXPLAINED = 2
 FEWEST_EXPLAINED_BY_FINGERING = 3
 NEVER = 1e-9
+OCTAVE = 12
 
 PRIOR = {
     Cause.KEY_FORGOTTEN: 0.06,
@@ -102,7 +103,8 @@ def _told(score: Score, heard: dict[int, int], wrong: Sequence[int]) -> list[_To
         if not own:
             continue
         best = read[max(own, key=lambda place: weights[place])]
-        explained = tuple(index for index in wrong if heard[index] == best.sounding[index])
+        # The pitch an octave off is the same reading, overblown or heard so.
+        explained = tuple(i for i in wrong if (heard[i] - best.sounding[i]) % OCTAVE == 0)
         fewest = FEWEST_EXPLAINED
         if cause is Cause.NEIGHBOUR_FINGERING:
             fewest = FEWEST_EXPLAINED_BY_FINGERING

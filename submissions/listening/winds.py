@@ -39,6 +39,8 @@ FAR_TUNING_COST = 2.0
 MISREADING_COST = 6.0
 NEAR_PITCH = 0.8
 OCTAVE_CHECK_BELOW_HZ = 900.0
+BESIDE_AN_OCTAVE = frozenset({9, 10, 11, 13, 14, 15})
+"""A slip of up to three semitones heard an octave high is no slip of ten or more."""
 WILD_CENTS = 80.0
 
 EXTRA_SHORTEST_SECONDS = 0.11
@@ -297,7 +299,12 @@ def _sounded(
     stop = end_seconds(levels.level_db, onset=onset, start=start, end=end)
     tracked = story.frames.midi[start:end]
     lower_hz = hz_from_midi(min(pitch, target) + tuning)
-    folded = tracked
+    folded, heard_above = tracked, 0
+    if pitch - target in BESIDE_AN_OCTAVE:
+        under_hz = hz_from_midi(pitch - 12 + tuning)
+        balance = odd_against_even(samples, start=onset + 0.03, end=stop - 0.02, fundamental_hz=under_hz)
+        if balance and balance[0] > HEARD_HIGH_ODD_DB and balance[1] > HEARD_HIGH_FLOOR_DB:
+            pitch, heard_above = pitch - 12, 12
     if abs(pitch - target) == 12 or (pitch == target and lower_hz < OCTAVE_CHECK_BELOW_HZ):
         balance = odd_against_even(samples, start=onset + 0.03, end=stop - 0.02, fundamental_hz=lower_hz)
         if balance is not None:
@@ -316,7 +323,7 @@ def _sounded(
         onset=onset,
         end=max(stop, onset + 0.05),
         cents=_cents(near, pitch, tuning),
-        certainty=_certainty(story.frames, start, end, pitch, target),
+        certainty=_certainty(story.frames, start, end, pitch + heard_above, target),
     )
 
 

@@ -211,6 +211,18 @@ def test_an_octave_is_told_by_its_odd_partials():
     assert leanings(heard(None, sound=weak)) == [W] * 12
 
 
+def test_a_slip_heard_an_octave_high_is_a_slip():
+    """One semitone too high on an instrument whose fundamental is weak, as a bassoon's."""
+    midis = list(MIDIS)
+    midis[4] += 1
+    sound = line(played(midis), 10)
+    spectrum = np.fft.rfft(sound)
+    hz = np.arange(len(spectrum)) * RATE / len(sound)
+    weak = np.fft.irfft(spectrum * np.where(hz < 480, 0.03, 1.0), len(sound)).astype(np.float32)
+    note = heard(None, sound=weak).notes[4]
+    assert (note.verdict, note.heard_midi) == (P, 70)
+
+
 def test_a_repeat_without_a_gap_is_unsure_not_missing():
     score = Score.from_json(score_of([62, 64, 64, 65, 67, 65, 64, 62]))
     notes = played([62, 64, 65, 67, 65, 64, 62])

@@ -161,6 +161,12 @@ def test_a_wavering_beat_is_said():
     )
 
 
+def test_a_slip_on_another_instruments_part_counts_from_that_part():
+    moved = {number: {"steps": -2} for number in range(4)} | {3: other(-1, "C#4")}
+    shelf = heard(moved, transposed_semitones=-2)
+    assert (shelf.notes[0].steps, shelf.notes[3].steps) == (0, 1)
+
+
 def test_another_instruments_part_is_said_once():
     sentence = "Every note sounds 2 semitones above the part."
     shelf = heard(
