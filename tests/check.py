@@ -83,7 +83,10 @@ class Report:
 def reading() -> list[Leg]:
     """What reads the code and runs none of its tests."""
     manage = (sys.executable, "manage.py")
-    test_settings = {"DJANGO_SETTINGS_MODULE": "bandroom.settings.test"}
+    test_settings = {
+        "DJANGO_SETTINGS_MODULE": "bandroom.settings.test",
+        "TEST_DATABASE_URL": "sqlite:///:memory:",
+    }
     drift = (*manage, "makemigrations", "--check", "--dry-run")
     deployment = (*manage, "check", "--deploy", "--fail-level", "WARNING")
     return [
