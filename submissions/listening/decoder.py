@@ -38,7 +38,7 @@ WRONG_PITCH = 3.6
 WRONG_BY_THIRD, WRONG_BY_KIN, WRONG_BY_MORE = 0.5, 0.5, 1.3
 """Added to WRONG_PITCH for thirds, for octave, fifth and twelfth, and for any other interval."""
 KIN = (7, 12, 19, 24)
-OFF_CLOCK, CLOCK_BEATS, CLOCK_SHARE = 1.6, 0.10, 0.05
+OFF_CLOCK, CLOCK_BEATS, CLOCK_SHARE = 1.2, 0.16, 0.05
 """Price of leaving the beat, half of it due at this distance from where the note before puts a note (in
 beats, and a share of the written distance since the tempo drifts)."""
 OFF_BEAT, OFF_BEAT_MOST = 1.6, 3.4

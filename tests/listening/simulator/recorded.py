@@ -1,7 +1,7 @@
 """Tones become sound from recorded single notes of real instruments.
 
 Each keeps its own attack, breath, vibrato and wavering; what lies between the recorded pitches is played
-faster or slower by at most FARTHEST_SEMITONES.
+faster or slower, by FARTHEST_SEMITONES at most but for slips of an octave.
 """
 
 from collections.abc import Sequence
@@ -32,7 +32,8 @@ PLAYED_BY = {
     "tuba": "tuba",
 }
 """The part's instrument, and whose recordings stand for it."""
-FARTHEST_SEMITONES = 6.5
+FARTHEST_SEMITONES, SECOND_NEAREST_SEMITONES = 6.5, 4.5
+"""A crack that would lie farther does not happen; the second nearest recording only plays so far."""
 CRACK_SECONDS = 0.08
 SCOOP_SECONDS = 0.15
 
@@ -73,10 +74,8 @@ def _tone(
         return _cracked(rng, tone, library, goes_on=goes_on)
     near = sorted(library, key=lambda recording: abs(recording.midi - tone.midi))
     chosen = near[int(rng.integers(0, 2))]
-    if abs(chosen.midi - tone.midi) > FARTHEST_SEMITONES - 2:
+    if abs(chosen.midi - tone.midi) > SECOND_NEAREST_SEMITONES:
         chosen = near[0]
-    if abs(chosen.midi - tone.midi) > FARTHEST_SEMITONES:
-        raise ValueError(f"no recording near {tone.midi}")
     faster = 2 ** ((tone.midi - chosen.midi) / 12)
     held = tone.end - tone.onset
     fade = float(rng.uniform(0.02, 0.05)) if goes_on else float(rng.uniform(0.03, 0.09))
