@@ -1,5 +1,6 @@
 """A music file brought in: read, sorted into lines, and handed to the writing page as text."""
 
+from collections.abc import Mapping
 from pathlib import PurePosixPath
 
 from django.core.files.uploadedfile import UploadedFile
@@ -16,6 +17,7 @@ from exercises.music.incoming import MOST_BYTES, ReadResult
 from exercises.views.writing import writing_page
 
 TITLE_LETTERS = 80
+TYPED = "typed-"
 _SOURCES = {b"MThd": Exercise.Source.MIDI, b"PK": Exercise.Source.MUSICXML, b"<": Exercise.Source.MUSICXML}
 
 
@@ -24,6 +26,9 @@ _SOURCES = {b"MThd": Exercise.Source.MIDI, b"PK": Exercise.Source.MUSICXML, b"<"
 def bring_in(request: HttpRequest) -> HttpResponse:
     """Read the file that was sent with the writing page. Whatever is wrong with it, typed notes stay."""
     band = director_or_404(request).band
+    if request.POST.get("do") == "back":
+        before = _typed_before(request.POST)
+        return writing_page(request, band=band, form=ExerciseForm(initial=before, labels=labels_in(before)))
     form = FileForm(request.POST, request.FILES)
     typed = ExerciseForm(initial=request.POST.dict(), labels=labels_in(request.POST))
     if not form.is_valid():
@@ -43,9 +48,13 @@ def bring_in(request: HttpRequest) -> HttpResponse:
             "came_from": written_for,
         },
     )
-    return render(
-        request, "exercises/sort.html", {"form": sorting, "problems": found.problems, "file": upload.name}
-    )
+    context = {
+        "form": sorting,
+        "problems": found.problems,
+        "file": upload.name,
+        "typed": {name: value for name, value in request.POST.items() if name != "csrfmiddlewaretoken"},
+    }
+    return render(request, "exercises/sort.html", context)
 
 
 @require_POST
@@ -55,7 +64,8 @@ def sort(request: HttpRequest) -> HttpResponse:
     band = director_or_404(request).band
     form = SortForm(request.POST)
     if not form.is_valid():
-        return render(request, "exercises/sort.html", {"form": form, "problems": ()}, status=422)
+        context = {"form": form, "problems": (), "typed": _typed_before(request.POST)}
+        return render(request, "exercises/sort.html", context, status=422)
     labels, initial = initial_of_lines(
         form.chosen,
         title=form.cleaned_data["title"],
@@ -69,6 +79,11 @@ def sort(request: HttpRequest) -> HttpResponse:
         form=ExerciseForm(initial=initial, labels=labels),
         came=("The notes of the file are below, in concert pitch. Look at them, then save.",),
     )
+
+
+def _typed_before(data: Mapping[str, str]) -> dict[str, str]:
+    """What stood on the writing page when the file was read; it travels with the sorting."""
+    return {name.removeprefix(TYPED): value for name, value in data.items() if name.startswith(TYPED)}
 
 
 def _read(upload: "UploadedFile[bytes]", *, written_for: str) -> tuple[ReadResult, Exercise.Source]:

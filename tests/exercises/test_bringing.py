@@ -93,6 +93,23 @@ def test_two_parts_become_line_a_and_line_b(client: Client) -> None:
     assert (made.source, made.title) == ("musicxml", "lines")
 
 
+def test_another_file_can_be_chosen_and_typed_notes_stay(client: Client) -> None:
+    """Also after a sorting that was refused."""
+    page = text_of(
+        bring(client, musicxml("Bb3:4", "C4:4", together=False), notes_A="D4:4", title="Mine & more")
+    )
+    refused = client.post(SORT, hidden(page) | {"use_0": "A", "use_1": "A"})
+    assert refused.status_code == 422
+    for sorting in (page, text_of(refused)):
+        before = hidden(text_of(client.post(FILE, hidden(sorting) | {"do": "back"})))
+        # HTML drops the newline that stands first in a text box
+        assert (before["title"], before["notes_A"].lstrip("\n"), before["notes_B"].lstrip("\n")) == (
+            "Mine & more",
+            "D4:4",
+            LINE_B,
+        )
+
+
 def test_the_director_says_which_part_is_which(client: Client) -> None:
     page = text_of(bring(client, musicxml("Bb3:4", "C4:4", together=False)))
     sorted_page = text_of(client.post(SORT, hidden(page) | {"use_0": "B", "use_1": "A"}))
