@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from django.db.models import F, prefetch_related_objects
 from django.http import Http404
@@ -27,6 +28,8 @@ from submissions.models import (
 from submissions.roster import RosterRow, roster
 from submissions.takes.hearing import hearings_of
 
+#: A line the listener failed at stands before any line with notes in doubt.
+COULD_NOT_BE_HEARD = 1000
 #: What a page of one student needs of a take; the rest of the row is the worker's.
 TAKE_FIELDS = (
     "id", "assignment_id", "seat_id", "lines", "state", "reason", "origin", "declared_at", "recorded_at",
@@ -61,10 +64,13 @@ def begun(*, assignment: Assignment) -> frozenset[int]:
 
 
 def ears_needed(*, assignment: Assignment) -> dict[int, int]:
-    """By seat, how much of what waits asks for the director's ear; seats not listened to yet are left out."""
+    """By seat, how much of what waits asks for the director's ear; seats not listened to yet are left out.
+
+    A line the listener failed at asks for it most of all.
+    """
     hearings = (
         Hearing.objects.filter(
-            state=Hearing.State.DONE,
+            state__in=(Hearing.State.DONE, Hearing.State.FAILED),
             line=F("take__counts_for__line"),
             take__counts_for__attempt=F("take__counts_for__turn_in__attempt"),
             take__counts_for__turn_in__assignment=assignment,
@@ -73,10 +79,14 @@ def ears_needed(*, assignment: Assignment) -> dict[int, int]:
         .order_by("finished_at", "pk")
         .values_list("take__counts_for__turn_in__seat_id", "line", "evidence", "overruled")
     )
-    newest = {(seat, line): (evidence, overruled) for seat, line, evidence, overruled in hearings}
+    newest: dict[tuple[int, str], tuple[Any, Any]] = {}
+    for seat, line, evidence, overruled in hearings:
+        if evidence is not None or (seat, line) not in newest:
+            newest[seat, line] = (evidence, overruled)
     found: dict[int, int] = {}
     for (seat, _), (evidence, overruled) in newest.items():
-        found[seat] = found.get(seat, 0) + ear_needed(evidence or {}, overruled)
+        needed = COULD_NOT_BE_HEARD if evidence is None else ear_needed(evidence, overruled)
+        found[seat] = found.get(seat, 0) + needed
     return found
 
 

@@ -13,6 +13,7 @@ from lxml import html
 from bandroom.people.models import Membership, RecordingPermission, Seat, Section
 from submissions import turning_in
 from submissions.grading import phrases, services
+from submissions.grading.queries import COULD_NOT_BE_HEARD, ears_needed
 from submissions.models import Assignment, Hearing, Phrase, Posting, Return, Stuck, Take, TurnIn
 from tests import factories
 from tests.submissions.grading.conftest import make_take, steps, turn_in_both
@@ -130,6 +131,14 @@ def test_evidence_stands_under_its_notes_and_in_words(desk: Client, assignment: 
         "A:3:as_written", "A:3:other_pitch", "A:3:not_heard",
     ]  # fmt: skip
     assert page.cssselect('article[data-line="B"] .shelf__tray') == []
+
+
+def test_a_line_the_listener_failed_at_needs_the_ear_first(assignment: Assignment, waiting: TurnIn):
+    hear(waiting, "A", {1: unsure()})
+    hear(waiting, "B", state="failed", evidence=None, reason="Too much noise.")
+    assert ears_needed(assignment=assignment) == {waiting.seat_id: 1 + COULD_NOT_BE_HEARD}
+    hear(waiting, "B", {}, engine_version="2")
+    assert ears_needed(assignment=assignment) == {waiting.seat_id: 1}
 
 
 def test_a_misreading_leads_to_how_the_part_is_read(desk: Client, assignment: Assignment, waiting: TurnIn):
