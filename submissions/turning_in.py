@@ -38,9 +38,9 @@ def turn_in(
     """Name the take that counts for each line, by line label; bytes may still be on their way.
 
     `at` is the server's stamp; `phone_time` what the phone said when it had no network. Before the
-    director has returned anything this replaces the takes named earlier; after that it is a new
-    attempt. Refused outside the posting's window, for a line that was not asked for, and for a
-    take that is another student's or cannot be played.
+    director has returned anything this replaces the takes named earlier for the same lines, and those of
+    other lines stay; after that it is a new attempt. Refused outside the posting's window, for a line that
+    was not asked for, and for a take that is another student's or cannot be played.
     """
     _check_window(posting=posting, at=at)
     _check_takes(seat=seat, posting=posting, takes=takes)
@@ -48,7 +48,6 @@ def turn_in(
     _start_attempt(row=row, route=TurnIn.Route.RECORDING, at=at, by=seat.student)
     row.phone_time = phone_time
     row.save()
-    CountingTake.objects.filter(turn_in=row, attempt=row.attempt).exclude(line__in=takes).delete()
     for line, take in takes.items():
         CountingTake.objects.update_or_create(
             turn_in=row, attempt=row.attempt, line=line, defaults={"take": take}

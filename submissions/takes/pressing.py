@@ -56,9 +56,9 @@ def turn_in(
 
 
 def _already_in(*, own: OwnPosting, takes: dict[str, Take]) -> TurnIn | None:
-    """The turn-in that waits with exactly these takes."""
+    """The turn-in that waits with these takes for their lines, whatever it has for others."""
     row = own.turn_in
     if row is None or row.state != TurnIn.State.WAITING:
         return None
     counting = dict(row.counting.filter(attempt=row.attempt).values_list("line", "take"))
-    return row if counting == {line: take.pk for line, take in takes.items()} else None
+    return row if all(counting.get(line) == take.pk for line, take in takes.items()) else None

@@ -69,7 +69,9 @@ def record(page: Page, *, seconds: float) -> None:
     expect(page.get_by_role("heading", level=1)).to_have_text("Listen back", timeout=10_000)
 
 
-def test_from_the_sheet_to_a_turned_in_take(page_at: PageAt, seat: Seat, assignment: Assignment):
+def test_from_the_sheet_to_a_turned_in_take(
+    page_at: PageAt, seat: Seat, assignment: Assignment, microphone: Path
+):
     page = page_at(PHONE, seat.student)
     page.goto("/work/")
     page.get_by_role("link", name="No. 1, Stepping Stones").click()
@@ -101,6 +103,13 @@ def test_from_the_sheet_to_a_turned_in_take(page_at: PageAt, seat: Seat, assignm
     expect(page.get_by_text("this one counts")).to_be_visible()
     page.get_by_role("button", name="Listen").click()
     expect(page.get_by_role("button", name="Stop")).to_be_visible()
+
+    # One line is in and there is nothing to press; a take of the other joins it, and the page says so.
+    expect(page.get_by_role("button", name="Turn in")).to_be_hidden()
+    page.locator('[data-file="B"]').set_input_files(microphone)
+    page.get_by_role("button", name="Turn in").click()
+    expect(page.get_by_text("Turned in. Your school has every take.")).to_be_visible(timeout=20_000)
+    assert {counting.line for counting in row.counting.all()} == {"A", "B"}
 
 
 def test_a_file_from_elsewhere_is_looked_into_kept_and_turned_in(

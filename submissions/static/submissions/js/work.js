@@ -69,8 +69,9 @@ async function draw() {
   }
   const pending = (await pendingTurnIns(data.user)).some((turnedIn) => turnedIn.assignment === data.assignment);
   const ready = data.lines.filter((line) => chosen.has(line.label)).length;
-  // Everything is in and nothing new lies here: there is nothing to press.
-  if (dock) dock.hidden = "in" in dock.dataset && !pending && takes.every((take) => take.state === "received");
+  // Everything is in and nothing new lies here: there is nothing to press, and only what has just happened to read.
+  const nothingHere = takes.every((take) => take.state === "received");
+  if (dock) dock.hidden = "in" in dock.dataset && !pending && nothingHere && !document.body.dataset.turnedIn;
   const press = dock?.querySelector("[data-turn-in-button]");
   if (!press) return;
   press.disabled = pending || ready === 0;
@@ -84,7 +85,7 @@ function offerNext({ ready, pending }) {
   const press = dock.querySelector("[data-turn-in-button]");
   const next = data.lines.find((line) => !chosen.has(line.label) && document.querySelector(`[data-record="${line.label}"]`));
   link.hidden = !next || pending || "in" in dock.dataset;
-  press.hidden = ready === 0 && !pending && !link.hidden;
+  press.hidden = ready === 0 && !pending && (!link.hidden || "turnedIn" in document.body.dataset);
   press.classList.toggle("btn--main", link.hidden);
   if (link.hidden) return;
   link.href = document.querySelector(`[data-record="${next.label}"]`).href;
