@@ -6,13 +6,14 @@ transpositions are decoded the same way over the same frames, and the likeliest 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from submissions.listening import transposition
 from submissions.listening.boundaries import NO_PITCH, Boundaries, boundaries
-from submissions.listening.decoder import WRONG_PITCH, Decoding, Lattice, Placed, Stray
+from submissions.listening.covered import merged, with_covered
+from submissions.listening.decoder import WRONG_PITCH, Lattice, Placed, Stray
 from submissions.listening.envelopes import Envelopes, envelopes
 from submissions.listening.evidence import Attempt, Extra
 from submissions.listening.frames import ABOVE_PART, BELOW_PART, Frames, Heard, frames, hear
@@ -28,6 +29,7 @@ from submissions.listening.onsets import Change, end_seconds, onset_seconds
 from submissions.listening.performance import Performance, Sounded
 from submissions.listening.restarts import attempts, false_start, given_up, last_attempt, restart_places
 from submissions.listening.score import Score
+from submissions.listening.story import Story
 from submissions.listening.tempo import Match, events, match, median_tempo
 from submissions.listening.tuning import other_side
 from submissions.listening.units import HOP_SECONDS, Floats, Floats32, hz_from_midi
@@ -35,7 +37,6 @@ from submissions.listening.units import HOP_SECONDS, Floats, Floats32, hz_from_m
 WIDE_BELOW, WIDE_ABOVE = 20, 24
 """Semitones around the part when another instrument's part may be sounding."""
 TEMPO_TOLERANCE = 0.03
-FAR_TUNING_COST = 2.0
 MISREADING_COST = 6.0
 NEAR_PITCH = 0.8
 OCTAVE_CHECK_BELOW_HZ = 900.0
@@ -46,46 +47,6 @@ WILD_CENTS = 80.0
 EXTRA_SHORTEST_SECONDS = 0.11
 EXTRA_CLEAR_SHARE, EXTRA_STRENGTH, EXTRA_WANDER = 0.5, 0.72, 0.45
 EXTRA_UNDER_LOUDEST_DB = 15.0
-COVERED_SHARE, COVERED_SHARE_SAME_PITCH = 0.6, 0.4
-COVERED_REACH_BEATS = 0.3
-SEPARATED_LOG_ODDS = -1.5
-HELD_ON_LOG_ODDS = -2.75
-"""Less sign of a start than this: the note before was held on, if another pitch is written here."""
-SEPARATED, NOT_SEPARATED = 0.6, 0.4
-MERGED_SPAN = 1.4
-"""A neighbour of the same pitch held this much longer than written may hide the note."""
-
-
-@dataclass(frozen=True, slots=True)
-class Story:
-    """One way to explain the take."""
-
-    frames: Frames
-    boundaries: Boundaries
-    decoding: Decoding
-    targets: tuple[int, ...]
-    seconds_per_beat: float
-    transposed: int = 0
-
-    @property
-    def worth(self) -> float:
-        """Log-score, less what an unlikely tuning costs."""
-        return self.decoding.log_score - (FAR_TUNING_COST if abs(self.frames.tuning) > 0.5 else 0.0)
-
-    @property
-    def agreement(self) -> float:
-        """Share of the written notes that sound as this story has them."""
-        return len(self._right) / len(self.targets)
-
-    @property
-    def fit(self) -> float:
-        """The same share of the notes reached: a line given up fits as far as it goes."""
-        reached = 1 + max(item.note for item in self.decoding.placed)
-        return len(self._right) / max(reached, transposition.FEWEST_REACHED)
-
-    @property
-    def _right(self) -> set[int]:
-        return {item.note for item in self.decoding.placed if item.pitch == self.targets[item.note]}
 
 
 def perform(samples: Floats32, heard: Heard, *, score: Score) -> Performance | None:
@@ -241,7 +202,7 @@ def _performance(story: Story, samples: Floats32, levels: Envelopes, score: Scor
         item = placed[place]
         start, end = int(cut.frame[item.start]), int(cut.frame[item.end])
         sounded.append(_sounded(story, samples, levels, note, item.pitch, (start, end), onsets[place]))
-    sounded = _covered(story, score, sounded)
+    sounded = with_covered(story, score, sounded)
     resumed = restart_places(path)
     before = [e for e in events(cut) if e.onset < cut.frame[placed[0].start] * HOP_SECONDS - 0.02]
     shown = median_tempo(
@@ -271,7 +232,7 @@ def _performance(story: Story, samples: Floats32, levels: Envelopes, score: Scor
         tuning=story.frames.tuning,
         transposed=story.transposed,
         agreement=story.agreement,
-        merged=tuple(_merged(story, score, sounded)),
+        merged=tuple(merged(story, score, sounded)),
     )
 
 
@@ -382,90 +343,3 @@ def _is_note(stray: Stray, counted: Frames, cut: Boundaries, loudest_db: float) 
         and np.median(counted.strength[start:end][near]) >= EXTRA_STRENGTH
         and np.std(midi[near]) <= EXTRA_WANDER
     )
-
-
-def _covered(story: Story, score: Score, sounded: list[Sounded]) -> list[Sounded]:
-    """With the notes that have no start of their own but whose whole time another note's sound fills.
-
-    A repeat tongued too softly to be parted, or the note before held on: both sound so, and only an ear
-    can tell, so they are unsure unless something moves where the note should begin. Where nothing moves and
-    another pitch is written, it is the note before.
-    """
-    by_note = {item.note: item for item in sounded}
-    _handed_back(by_note, story, score)
-    pace = story.seconds_per_beat
-    for note in range(1, len(score.notes)):
-        before = by_note.get(note - 1)
-        if note in by_note or before is None:
-            continue
-        written, earlier = score.notes[note], score.notes[note - 1]
-        due = before.onset + (written.start_beat - earlier.start_beat) * pace
-        filled = min(before.end, by_note[note + 1].onset if note + 1 in by_note else before.end)
-        same = before.pitch == story.targets[note]
-        share = COVERED_SHARE_SAME_PITCH if same else COVERED_SHARE
-        if filled < due + share * written.beats * pace:
-            continue
-        onset, odds = _likeliest_start(story.boundaries, due, COVERED_REACH_BEATS * pace)
-        if not same and odds < HELD_ON_LOG_ODDS:
-            continue
-        by_note[note - 1] = replace(before, end=onset)
-        by_note[note] = replace(
-            before,
-            note=note,
-            onset=onset,
-            end=filled,
-            certainty=SEPARATED if odds > SEPARATED_LOG_ODDS else NOT_SEPARATED,
-            doubt="could not be separated from the note before it",
-        )
-    return [by_note[note] for note in sorted(by_note)]
-
-
-def _handed_back(by_note: dict[int, Sounded], story: Story, score: Score) -> None:
-    """Of two notes of one pitch in one sound the first begins it, also where the second was given it."""
-    pace = story.seconds_per_beat
-    for note in range(len(score.notes) - 1):
-        item = by_note.get(note + 1)
-        if (
-            note in by_note
-            or item is None
-            or not item.pitch == story.targets[note] == story.targets[note + 1]
-        ):
-            continue
-        first, second = score.notes[note], score.notes[note + 1]
-        apart = (second.start_beat - first.start_beat) * pace
-        if item.end - item.onset < apart + COVERED_SHARE_SAME_PITCH * second.beats * pace:
-            continue
-        before = by_note.get(note - 1)
-        if before is not None:
-            due = before.onset + (first.start_beat - score.notes[note - 1].start_beat) * pace
-            if abs(item.onset - due) > abs(item.onset - due - apart):
-                continue
-        by_note[note] = replace(item, note=note)
-        del by_note[note + 1]
-
-
-def _likeliest_start(cut: Boundaries, due: float, reach: float) -> tuple[float, float]:
-    """The strongest boundary near where a note is due, and its log-odds; else the due time itself."""
-    near = np.nonzero(np.abs(cut.seconds - due) < reach)[0]
-    if not len(near):
-        return due, -np.inf
-    best = int(near[cut.repeat_log_odds[near].argmax()])
-    return float(cut.seconds[best]), float(cut.repeat_log_odds[best])
-
-
-def _merged(story: Story, score: Score, sounded: Sequence[Sounded]) -> list[int]:
-    """Notes without a sound of their own beside a long one of the same pitch."""
-    by_note = {item.note: item for item in sounded}
-    found = []
-    for note in range(len(score.notes)):
-        if note in by_note:
-            continue
-        for beside in (note - 1, note + 1):
-            item = by_note.get(beside)
-            if item is None or story.targets[beside] != story.targets[note]:
-                continue
-            written = score.notes[beside].beats * story.seconds_per_beat
-            if item.pitch == story.targets[note] and item.end - item.onset > MERGED_SPAN * written:
-                found.append(note)
-                break
-    return found
