@@ -9,11 +9,10 @@ from django.utils.translation import gettext as _
 
 from bandroom.people.instruments import Instrument
 from exercises.models import ExerciseLine
+from exercises.music.counting import count_off
+from exercises.music.playback import hertz
 from submissions.models import Allowance, Assignment
 from submissions.working.lights import lights
-
-REFERENCE_PITCH_HZ = 440.0  # ISO 16: A above middle C
-A4 = 69
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,20 +74,8 @@ def line_page(*, line: ExerciseLine, assignment: Assignment, instrument: str) ->
             "beatsInBar": in_bar,
             "bars": len(part.line.bars),
             "beats": float(beats / unit),
-            "countOff": list(count_off(in_bar)),
-            "firstNoteHz": None if sounding is None else frequency(sounding),
+            "countOff": [count.label for count in count_off(part.line.metre)],
+            "firstNoteHz": None if sounding is None else hertz(sounding),
             "family": part.instrument.family,
         },
     )
-
-
-def frequency(midi: int) -> float:
-    """Hertz of a MIDI note number in equal temperament on A = 440 Hz."""
-    return REFERENCE_PITCH_HZ * float(2 ** ((midi - A4) / 12))
-
-
-def count_off(beats_in_bar: int) -> tuple[str, ...]:
-    """What is counted before beat 1: one bar of four, or two shorter bars; common practice, no source."""
-    whole_bar = tuple(str(beat) for beat in range(1, beats_in_bar + 1))
-    last_bar = (*whole_bar[:-2], _("ready"), _("play"))
-    return last_bar if beats_in_bar >= 4 else (*whole_bar, *last_bar)

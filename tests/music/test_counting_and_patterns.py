@@ -36,6 +36,7 @@ def said(counted):
         ("2/4", {}, "1 2 ready play"),
         ("2/2", {}, "1 2 ready play"),
         ("6/8", {}, "1 2 3 4 ready play"),
+        ("5/4", {}, "1 2 3 ready play"),
         ("4/4", {"bars": 0}, ""),
         ("4/4", {"lead_in": Fraction(3)}, "1 2 3 4 1 2 ready"),
         ("3/4", {"lead_in": Fraction(2)}, "1 2 3 1 ready"),

@@ -10,7 +10,6 @@ from django.utils.timezone import now
 from bandroom.people.models import Band, Membership, RecordingPermission, Role, Seat, Section, User
 from submissions import turning_in
 from submissions.models import Assignment, Mark, Posting, Return, Routes, Take, TurnIn
-from submissions.working.pages import count_off, frequency
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -227,21 +226,6 @@ def test_staff_have_no_work_of_their_own(director: Membership, sign_in: SignIn):
     assert director.role == Role.DIRECTOR
     assert sign_in(director.user).get("/work/").status_code == 404
     assert sign_in(director.user).get("/work/earlier/").status_code == 404
-
-
-def test_reference_tones_are_in_equal_temperament_on_a_440():
-    """ISO 16 sets A to 440 Hz; middle C is the worked value 261.6256 Hz of MIDI note 60 in any table."""
-    assert frequency(69) == 440.0
-    assert frequency(60) == pytest.approx(261.6256, abs=1e-4)
-
-
-@pytest.mark.parametrize(
-    ("beats", "words"),
-    [(4, "1 2 ready play"), (3, "1 2 3 1 ready play"), (2, "1 2 ready play"), (5, "1 2 3 ready play")],
-)
-def test_the_count_off_ends_with_ready_and_play(beats: int, words: str):
-    """Common practice, no source."""
-    assert " ".join(count_off(beats)) == words
 
 
 def test_a_line_tells_the_page_its_tempo_bars_and_length(student: Client, assignment: Assignment):
