@@ -287,8 +287,8 @@ def test_a_lost_connection_says_so_keeps_the_mark_and_sends_it_again(page_at, di
 
 def test_leaving_the_page_sends_what_it_could_not_save(page_at, director, waiting):
     page = page_at(WIDE, director.user)
-    page.goto(address(waiting[0]))
     page.route("**/mark/", lambda route: route.abort())
+    page.goto(address(waiting[0]))
     press(page, "3")
     expect(scale(page, "A", 0)).to_contain_text("not saved yet")
     page.locator('.podium a[data-key="J"]').click()
@@ -299,8 +299,8 @@ def test_leaving_the_page_sends_what_it_could_not_save(page_at, director, waitin
 def test_what_one_page_could_not_save_the_next_page_sends(page_at, director, waiting):
     page = page_at(WIDE, director.user)
     page.add_init_script("navigator.sendBeacon = () => false")
-    page.goto(address(waiting[0]))
     page.route("**/mark/", lambda route: route.abort())
+    page.goto(address(waiting[0]))
     press(page, "3")
     expect(scale(page, "A", 0)).to_contain_text("not saved yet")
     page.reload()
@@ -315,9 +315,9 @@ def test_what_one_page_could_not_save_the_next_page_sends(page_at, director, wai
 
 def test_a_mark_changed_while_it_is_on_its_way_ends_as_the_last_one_given(page_at, director, waiting):
     page = page_at(WIDE, director.user)
-    page.goto(address(waiting[0]))
     held: list[Any] = []
     page.route("**/mark/", lambda route: route.continue_() if held else held.append(route))
+    page.goto(address(waiting[0]))
     for step in (1, 2, 4):
         scale(page, "A", 0).locator("label").nth(step).click()
     wait_until(page, lambda: bool(held))
