@@ -50,10 +50,9 @@ def _seats(*, postings: Mapping[int, Posting]) -> list[Seat]:
     meant = Q(pk__in=())
     for posting in postings.values():
         meant |= Q(section_id=posting.section_id, pk__in=seats_of(posting).values("pk"))
-    answered = Q(turn_ins__posting__in=list(postings.values()))
-    return list(
-        Seat.objects.filter(meant | answered).distinct().select_related("student", "section").in_score_order()
-    )
+    # Not by a join: that would read every turn-in of every seat, all years of them.
+    answered = Q(pk__in=TurnIn.objects.filter(posting__in=list(postings.values())).values("seat"))
+    return list(Seat.objects.filter(meant | answered).select_related("student", "section").in_score_order())
 
 
 def roster(*, assignment: Assignment, at: datetime, policy: Policy | None = None) -> tuple[RosterRow, ...]:
