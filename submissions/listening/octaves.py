@@ -8,9 +8,11 @@ Assumptions: the span is steady for at least 75 ms. A flute high up has a weak f
 in its breath noise, an oboe a weak fundamental: without this check neither may be called an octave.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from submissions.listening.units import RATE, Floats, Floats32
+from submissions.listening.units import RATE, Floats, Floats32, hz_from_midi
 
 SHORTEST_SAMPLES, LONGEST_SAMPLES = 1200, 6144
 ODD, EVEN = (1, 3, 5, 7), (2, 4, 6)
@@ -25,6 +27,52 @@ HEARD_LOW_ODD_DB = -25.0
 """An octave too low is only heard so, not played so, when odd partials are weaker than this."""
 PLAYED_HIGH_ODD_DB = -40.0
 """A note heard as written was played an octave high when odd partials are weaker than this."""
+CHECKED_BELOW_HZ = 900.0
+"""A note heard as written is checked only under this: higher up the odd partials are too few."""
+BESIDE_AN_OCTAVE = frozenset({9, 10, 11, 13, 14, 15})
+"""A slip of up to three semitones heard an octave high is no slip of ten or more."""
+
+
+@dataclass(frozen=True, slots=True)
+class Steady:
+    """The steady part of one note, from `start` to `end` in seconds; `tuning` in semitones."""
+
+    samples: Floats32
+    start: float
+    end: float
+    tuning: float
+
+    def balance(self, midi: int) -> tuple[float, float] | None:
+        """Odd against even partials of this pitch."""
+        hz = hz_from_midi(midi + self.tuning)
+        return odd_against_even(self.samples, start=self.start, end=self.end, fundamental_hz=hz)
+
+
+def slip_heard_high(steady: Steady, *, pitch: int, target: int) -> bool:
+    """Whether a small slip beside `target` sounded, and the tracker has it an octave too high at `pitch`."""
+    if pitch - target not in BESIDE_AN_OCTAVE:
+        return False
+    return _has_odd(steady.balance(pitch - 12))
+
+
+def octave_played(steady: Steady, *, pitch: int, target: int) -> int:
+    """The pitch played where the tracker has `pitch`: as written or an octave off, by the odd partials."""
+    lower = min(pitch, target)
+    as_written = pitch == target and hz_from_midi(lower + steady.tuning) < CHECKED_BELOW_HZ
+    if not as_written and abs(pitch - target) != 12:
+        return pitch
+    balance = steady.balance(lower)
+    if balance is None:
+        return pitch
+    odd, _over_floor = balance
+    if pitch == target:
+        return target + 12 if odd < PLAYED_HIGH_ODD_DB else target
+    only_heard_so = _has_odd(balance) if pitch > target else odd < HEARD_LOW_ODD_DB
+    return target if only_heard_so else pitch
+
+
+def _has_odd(balance: tuple[float, float] | None) -> bool:
+    return balance is not None and balance[0] > HEARD_HIGH_ODD_DB and balance[1] > HEARD_HIGH_FLOOR_DB
 
 
 def odd_against_even(

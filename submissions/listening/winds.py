@@ -5,7 +5,7 @@ quickly to find the tempo, then let the decoder choose one path; other tunings, 
 transpositions are decoded the same way over the same frames, and the likeliest wins.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -18,13 +18,7 @@ from submissions.listening.envelopes import Envelopes, envelopes
 from submissions.listening.evidence import Attempt, Extra
 from submissions.listening.frames import ABOVE_PART, BELOW_PART, Frames, Heard, frames, hear
 from submissions.listening.misreading import key_readings, readings
-from submissions.listening.octaves import (
-    HEARD_HIGH_FLOOR_DB,
-    HEARD_HIGH_ODD_DB,
-    HEARD_LOW_ODD_DB,
-    PLAYED_HIGH_ODD_DB,
-    odd_against_even,
-)
+from submissions.listening.octaves import Steady, octave_played, slip_heard_high
 from submissions.listening.onsets import Change, end_seconds, onset_seconds
 from submissions.listening.performance import Performance, Sounded
 from submissions.listening.restarts import attempts, false_start, given_up, last_attempt, restart_places
@@ -32,16 +26,13 @@ from submissions.listening.score import Score
 from submissions.listening.story import Story
 from submissions.listening.tempo import Match, events, match, median_tempo
 from submissions.listening.tuning import other_side
-from submissions.listening.units import HOP_SECONDS, Floats, Floats32, hz_from_midi
+from submissions.listening.units import HOP_SECONDS, Floats, Floats32
 
 WIDE_BELOW, WIDE_ABOVE = 20, 24
 """Semitones around the part when another instrument's part may be sounding."""
 TEMPO_TOLERANCE = 0.03
 MISREADING_COST = 6.0
 NEAR_PITCH = 0.8
-OCTAVE_CHECK_BELOW_HZ = 900.0
-BESIDE_AN_OCTAVE = frozenset({9, 10, 11, 13, 14, 15})
-"""A slip of up to three semitones heard an octave high is no slip of ten or more."""
 WILD_CENTS = 80.0
 
 EXTRA_SHORTEST_SECONDS = 0.11
@@ -66,12 +57,7 @@ def track(samples: Floats32, *, score: Score) -> Heard:
 
 def _as_written(heard: Heard, levels: Envelopes, score: Score) -> Story | None:
     stories = []
-    seen = frames(heard)
-    for tuning in (seen.tuning, other_side(seen.tuning)):
-        if tuning is None:
-            continue
-        counted = seen if tuning == seen.tuning else frames(heard, tuning=tuning)
-        cut = boundaries(counted, levels)
+    for counted, cut in _counts(heard, frames(heard), levels):
         found = match(events(cut), pitches=score.midis, beats=score.beats, printed_bpm=score.tempo_bpm)
         if found:
             stories.append(_decoded(counted, cut, score, score.midis, found[0]))
@@ -87,11 +73,7 @@ def _another(samples: Floats32, levels: Envelopes, score: Score, first: Story | 
     seen = frames(wide, tuning=first.frames.tuning if first else None)
     plain: list[Story | None] = []
     others: list[Story | None] = []
-    for tuning in (seen.tuning, other_side(seen.tuning)):
-        if tuning is None:
-            continue
-        counted = seen if tuning == seen.tuning else frames(wide, tuning=tuning)
-        cut = boundaries(counted, levels)
+    for counted, cut in _counts(wide, seen, levels):
         heard = events(cut)
         quick = match(heard, pitches=score.midis, beats=score.beats, printed_bpm=score.tempo_bpm)
         if not quick:
@@ -116,6 +98,15 @@ def _another(samples: Floats32, levels: Envelopes, score: Score, first: Story | 
     if other is None or (rival is not None and other.worth < rival.worth + transposition.MARGIN):
         return None
     return other
+
+
+def _counts(heard: Heard, seen: Frames, levels: Envelopes) -> Iterator[tuple[Frames, Boundaries]]:
+    """The take under its likeliest tuning, and under the one on the other side where that is open."""
+    yield seen, boundaries(seen, levels)
+    other = other_side(seen.tuning)
+    if other is not None:
+        counted = frames(heard, tuning=other)
+        yield counted, boundaries(counted, levels)
 
 
 def _reread(story: Story, score: Score) -> Story:
@@ -259,23 +250,9 @@ def _sounded(
     tuning, target = story.frames.tuning, story.targets[note]
     stop = end_seconds(levels.level_db, onset=onset, start=start, end=end)
     tracked = story.frames.midi[start:end]
-    lower_hz = hz_from_midi(min(pitch, target) + tuning)
-    folded, heard_above = tracked, 0
-    if pitch - target in BESIDE_AN_OCTAVE:
-        under_hz = hz_from_midi(pitch - 12 + tuning)
-        balance = odd_against_even(samples, start=onset + 0.03, end=stop - 0.02, fundamental_hz=under_hz)
-        if balance and balance[0] > HEARD_HIGH_ODD_DB and balance[1] > HEARD_HIGH_FLOOR_DB:
-            pitch, heard_above = pitch - 12, 12
-    if abs(pitch - target) == 12 or (pitch == target and lower_hz < OCTAVE_CHECK_BELOW_HZ):
-        balance = odd_against_even(samples, start=onset + 0.03, end=stop - 0.02, fundamental_hz=lower_hz)
-        if balance is not None:
-            odd, over_floor = balance
-            only_high = pitch - target == 12 and odd > HEARD_HIGH_ODD_DB and over_floor > HEARD_HIGH_FLOOR_DB
-            only_low = target - pitch == 12 and odd < HEARD_LOW_ODD_DB
-            if only_high or only_low:
-                pitch = target
-            elif pitch == target and odd < PLAYED_HIGH_ODD_DB:
-                pitch = target + 12
+    steady = Steady(samples, start=onset + 0.03, end=stop - 0.02, tuning=tuning)
+    heard_above = 12 if slip_heard_high(steady, pitch=pitch, target=target) else 0
+    pitch = octave_played(steady, pitch=pitch - heard_above, target=target)
     folded = tracked + 12 * np.round((pitch - tracked) / 12)
     near = folded[np.abs(folded - pitch) < NEAR_PITCH]
     return Sounded(
