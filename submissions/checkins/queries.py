@@ -294,17 +294,11 @@ def offered(
     until: datetime | None = None,
 ) -> tuple[Sitting, ...]:
     """What students of these sections can book, full times among them; one query, without who booked."""
-    slots = Slot.objects.filter(
-        band=band,
-        sections__in=set(sections),
-        purpose__in=tuple(purposes),
-        starts_at__gt=at,
-        cancelled_at__isnull=True,
-    )
+    slots = Slot.objects.filter(band=band).to_come(sections=sections, purposes=purposes, at=at)
     if until is not None:
         slots = slots.filter(starts_at__lt=until)
     groups: dict[tuple[date, Any], list[Time]] = {}
-    for slot in slots.distinct().order_by("starts_at", "pk"):
+    for slot in slots:
         groups.setdefault((band.local(slot.starts_at).date(), slot.series), []).append(Time(slot, ()))
     return tuple(Sitting(day=day, times=tuple(times)) for (day, _), times in groups.items())
 

@@ -1,6 +1,7 @@
 """Bookable times in a live meeting, and who booked them."""
 
 import uuid
+from collections.abc import Iterable
 from datetime import datetime
 from typing import ClassVar
 
@@ -19,11 +20,29 @@ WEB_ADDRESS = URLValidator(
 )
 
 
+class SlotQuerySet(models.QuerySet["Slot"]):
+    def to_come(
+        self, *, sections: Iterable[int], purposes: Iterable["Slot.Purpose"], at: datetime
+    ) -> "SlotQuerySet":
+        """What students of these sections can book from `at` on, full times among them, each once."""
+        found = self.filter(
+            sections__in=set(sections),
+            purpose__in=tuple(purposes),
+            starts_at__gt=at,
+            cancelled_at__isnull=True,
+        )
+        return found.distinct().order_by("starts_at", "pk")
+
+
 class Slot(models.Model):
     class Purpose(models.TextChoices):
         TURN_IN = "turn_in", "to turn in"
         HELP = "help", "for help"
         EITHER = "either", "to turn in or for help"
+
+    #: Purposes for which a student may come.
+    FOR_TURNING_IN = (Purpose.EITHER, Purpose.TURN_IN)
+    FOR_HELP = (Purpose.EITHER, Purpose.HELP)
 
     band = models.ForeignKey(Band, on_delete=models.CASCADE, related_name="slots")
     sections = models.ManyToManyField(Section, related_name="slots")
@@ -53,6 +72,8 @@ class Slot(models.Model):
         null=True, blank=True
     )
 
+    objects = SlotQuerySet.as_manager()
+
     class Meta:
         ordering = ("starts_at", "pk")
         constraints: ClassVar = [
@@ -69,11 +90,11 @@ class Slot(models.Model):
 
     @property
     def takes_turn_ins(self) -> bool:
-        return self.purpose != Slot.Purpose.HELP
+        return self.purpose in Slot.FOR_TURNING_IN
 
     @property
     def gives_help(self) -> bool:
-        return self.purpose != Slot.Purpose.TURN_IN
+        return self.purpose in Slot.FOR_HELP
 
     @property
     def safe_link(self) -> str:

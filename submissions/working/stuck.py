@@ -46,11 +46,5 @@ def next_help(own: OwnPosting, *, at: datetime) -> Help:
     booked = held.select_related("slot").order_by("slot__starts_at").first()
     if booked is not None:
         return Help(booked=booked.slot, free=None)
-    free = Slot.objects.filter(
-        sections=own.seat.section_id,
-        purpose__in=(Slot.Purpose.HELP, Slot.Purpose.EITHER),
-        starts_at__gt=at,
-        cancelled_at__isnull=True,
-        taken__lt=F("capacity"),
-    )
-    return Help(booked=None, free=free.order_by("starts_at", "pk").first())
+    offered = Slot.objects.to_come(sections=[own.seat.section_id], purposes=Slot.FOR_HELP, at=at)
+    return Help(booked=None, free=offered.filter(taken__lt=F("capacity")).first())

@@ -186,14 +186,14 @@ def _offers(band: Band, wish: Wish, seats: list[Seat], at: datetime) -> tuple[Si
         return queries.offered(
             band=band,
             sections=[wish.own.seat.section_id],
-            purposes=(Slot.Purpose.EITHER, Slot.Purpose.TURN_IN),
+            purposes=Slot.FOR_TURNING_IN,
             at=at,
             until=wish.own.posting.closes_at,
         )
     return queries.offered(
         band=band,
         sections=[seat.section_id for seat in seats],
-        purposes=(Slot.Purpose.EITHER, Slot.Purpose.HELP),
+        purposes=Slot.FOR_HELP,
         at=at,
         until=at + HELP_AHEAD,
     )
