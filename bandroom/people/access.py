@@ -6,6 +6,7 @@ from typing import Concatenate
 
 from django.contrib.auth.views import redirect_to_login
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext as _
 
 from bandroom.people.models import Membership
@@ -57,3 +58,12 @@ def signed_in[**P](view: Guarded[P]) -> Guarded[P]:
         return redirect_to_login(request.get_full_path())
 
     return guarded
+
+
+def next_address(request: HttpRequest) -> str:
+    """Where the visitor was going ("next"), if that is on this server; else nothing."""
+    target = request.POST.get("next", request.GET.get("next", ""))
+    safe = url_has_allowed_host_and_scheme(
+        target, allowed_hosts={request.get_host()}, require_https=request.is_secure()
+    )
+    return target if safe else ""

@@ -3,9 +3,9 @@
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
 
+from bandroom.people.access import next_address
 from bandroom.people.reading import Setting, remember, settings_of
 
 
@@ -19,10 +19,6 @@ def set_reading(request: HttpRequest) -> HttpResponse:
                 chosen.add(setting)
             case "off":
                 chosen.discard(setting)
-    target = request.POST.get("next", "")
-    safe = url_has_allowed_host_and_scheme(
-        target, allowed_hosts={request.get_host()}, require_https=request.is_secure()
-    )
-    response = redirect(target if safe else settings.LOGIN_REDIRECT_URL)
+    response = redirect(next_address(request) or settings.LOGIN_REDIRECT_URL)
     remember(response, request=request, chosen=chosen)
     return response

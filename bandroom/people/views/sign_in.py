@@ -7,13 +7,13 @@ from django.conf import settings
 from django.contrib.auth import authenticate, login, logout
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render, resolve_url
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
+from bandroom.people.access import next_address
 from bandroom.people.forms.sign_in import StaffSignInForm, StudentSignInForm
 from bandroom.people.models import Band, Membership
 from bandroom.people.reading import forget
@@ -21,23 +21,19 @@ from bandroom.people.seated import SeatedSection, SeatedStudent
 
 # The band that anyone may see at the door: chairs of no band in particular.
 CHAIRS = (
-    *(
-        (gettext_noop("Flute"), 6),
-        (gettext_noop("Clarinet"), 9),
-        (gettext_noop("Oboe"), 3),
-        (gettext_noop("Alto sax"), 6),
-        (gettext_noop("Tenor sax"), 2),
-        (gettext_noop("Bari sax"), 1),
-    ),
-    *(
-        (gettext_noop("Bassoon"), 1),
-        (gettext_noop("Horn"), 4),
-        (gettext_noop("Trumpet"), 8),
-        (gettext_noop("Trombone"), 5),
-        (gettext_noop("Baritone"), 3),
-        (gettext_noop("Tuba"), 2),
-        (gettext_noop("Bells"), 4),
-    ),
+    (gettext_noop("Flute"), 6),
+    (gettext_noop("Clarinet"), 9),
+    (gettext_noop("Oboe"), 3),
+    (gettext_noop("Alto sax"), 6),
+    (gettext_noop("Tenor sax"), 2),
+    (gettext_noop("Bari sax"), 1),
+    (gettext_noop("Bassoon"), 1),
+    (gettext_noop("Horn"), 4),
+    (gettext_noop("Trumpet"), 8),
+    (gettext_noop("Trombone"), 5),
+    (gettext_noop("Baritone"), 3),
+    (gettext_noop("Tuba"), 2),
+    (gettext_noop("Bells"), 4),
 )
 NOBODY = SeatedStudent(first_name="", says="", state="not_yet", href="")
 NOT_STUDENT = gettext_noop(
@@ -65,7 +61,7 @@ def sign_in_staff(request: HttpRequest) -> HttpResponse:
 
 
 def _door(request: HttpRequest, form: forms.Form, *, template: str, wrong: str) -> HttpResponse:
-    target = _safe_next(request)
+    target = next_address(request)
     if request.method != "POST" and request.membership:  # type: ignore[attr-defined]
         return redirect(target or resolve_url(settings.LOGIN_REDIRECT_URL))
     if form.is_valid():
@@ -92,15 +88,6 @@ def _door(request: HttpRequest, form: forms.Form, *, template: str, wrong: str) 
         },
         status=422 if form.is_bound else 200,
     )
-
-
-def _safe_next(request: HttpRequest) -> str:
-    """Where the visitor was going, if that is on this server; else nothing."""
-    target = request.POST.get("next", request.GET.get("next", ""))
-    safe = url_has_allowed_host_and_scheme(
-        target, allowed_hosts={request.get_host()}, require_https=request.is_secure()
-    )
-    return target if safe else ""
 
 
 @require_POST
