@@ -2,20 +2,19 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from django.utils.safestring import SafeString, mark_safe
 
 from exercises.models import ExerciseLine
+from exercises.music.engraving import Engraving, line_svg
 from exercises.music.instruments import INSTRUMENTS
 from exercises.music.reading import read_part
+from exercises.parts import Layout, engraved_line, part_of
 from submissions.followup import roots_drawing, roots_words
 from submissions.followup.roots import Roots, roots_of, struck_notes
 from submissions.followup.roots_groups import Group
 from submissions.followup.roots_places import Place, places_of, shared_misreading
-
-if TYPE_CHECKING:
-    from exercises.music.engraving import Engraving
 
 #: Room round a drawing that has nothing over or under it.
 BARE = 6.0
@@ -55,9 +54,6 @@ def picture_of(
 
     Raises MusicError where the part cannot be drawn.
     """
-    # the engraver's module loads here, once a worker, not when the web server starts
-    from exercises.parts import Layout, engraved_line, part_of  # noqa: PLC0415
-
     part = part_of(line=line, instrument=group.instrument)
     wide, narrow = (
         engraved_line(line=line, instrument=group.instrument, layout=layout, prefix=prefix)
@@ -103,15 +99,13 @@ def picture_of(
 
 
 def _svg(
-    engraving: "Engraving",
+    engraving: Engraving,
     *,
     label: str,
     css_class: str,
     roots: Roots | None = None,
     places: Sequence[Place] = (),
 ) -> SafeString:
-    from exercises.music.engraving import line_svg  # noqa: PLC0415 - as above
-
     # everything in it is our own drawing; the label is escaped where it enters
     return mark_safe(  # noqa: S308
         line_svg(

@@ -5,22 +5,20 @@ Drawn twice: whole on one system for a desk, two bars a system for a phone; a pa
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from django.utils.safestring import SafeString, mark_safe
 
 from exercises.models import ExerciseLine
+from exercises.music.engraving import Engraving, line_svg
 from exercises.music.errors import MusicError
 from exercises.music.instruments import INSTRUMENTS
 from exercises.music.score import line_from_json
+from exercises.parts import Layout, engraved_line
 from submissions.grading import shelf_drawing
 from submissions.grading.shelf import Shelf, WrittenNote, shelf_of, written_notes
 from submissions.grading.shelf_drawing import Sound
 from submissions.grading.timing import TimeMap, counted_map, first_of, guessed_map, heard_map
 from submissions.models import Assignment, Hearing, Take
-
-if TYPE_CHECKING:
-    from exercises.music.engraving import Engraving
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,9 +45,6 @@ def draw_line(
     now: int | None = None,
 ) -> LineDrawing:
     """`lines` are all lines of the exercise, to find this one inside a take of several."""
-    # verovio loads here, once a worker, not when the web server starts
-    from exercises.parts import Layout, engraved_line  # noqa: PLC0415
-
     try:
         wide = engraved_line(line=line, instrument=instrument, layout=Layout.MARKING, prefix=f"w{line.label}")
         narrow = engraved_line(
@@ -92,7 +87,7 @@ def _what(shelf: Shelf | None) -> str:
 
 
 def _svg(
-    engraving: "Engraving",
+    engraving: Engraving,
     notes: Sequence[WrittenNote],
     shelf: Shelf | None,
     sound: Sound | None,
@@ -102,8 +97,6 @@ def _svg(
     css_class: str,
     scale_words: bool = False,
 ) -> SafeString:
-    from exercises.music.engraving import line_svg  # noqa: PLC0415 - as above
-
     over = shelf_drawing.overlay(
         engraving, notes=notes, shelf=shelf, sound=sound, now=now, scale_words=scale_words
     )

@@ -10,10 +10,12 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any
 
+from exercises.fingering_help import has_table, note_fingerings
 from exercises.models import ExerciseLine
 from exercises.music.errors import MusicError
 from exercises.music.part import Part
 from exercises.music.reading import read_part
+from exercises.parts import part_of
 from submissions.models import Take
 from submissions.takes.cutting import cut
 
@@ -82,8 +84,6 @@ def score_of(*, take: Take, line: str) -> Asked:
 
 
 def _asked(*, take: Take, row: ExerciseLine) -> AskedLine:
-    from exercises.parts import part_of  # noqa: PLC0415 - loads the score library, which no web worker needs
-
     try:
         part = part_of(line=row, instrument=take.seat.instrument)
     except MusicError as error:
@@ -104,8 +104,6 @@ def _alternates(
     notes: Sequence[tuple[int, Mapping[str, Any]]], *, row: ExerciseLine, instrument: str
 ) -> tuple[int, ...]:
     """Changes between neighbours of other pitch at which the student's page shows an alternate fingering."""
-    from exercises.fingering_help import has_table, note_fingerings  # noqa: PLC0415 - as in _asked
-
     if not has_table(instrument):
         return ()
     shown = note_fingerings(line=row, instrument=instrument, confirmed_only=True)

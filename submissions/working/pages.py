@@ -10,7 +10,9 @@ from django.utils.translation import gettext as _
 from bandroom.people.instruments import Instrument
 from exercises.models import ExerciseLine
 from exercises.music.counting import count_off
+from exercises.music.engraving import line_svg
 from exercises.music.playback import hertz
+from exercises.parts import Layout, engraved_line, part_of
 from submissions.models import Allowance, Assignment
 from submissions.working.lights import lights
 
@@ -36,9 +38,6 @@ class LinePage:
 
 def line_page(*, line: ExerciseLine, assignment: Assignment, instrument: str) -> LinePage:
     """Engraved for phone and desk. Raises MusicError when the line cannot be engraved."""
-    from exercises.music.engraving import line_svg  # noqa: PLC0415 heavy: never at a web worker's start
-    from exercises.parts import Layout, engraved_line, part_of  # noqa: PLC0415 as above
-
     allowance = assignment.allowance_of(line.label, line.tempo_bpm)
     part = part_of(line=line, instrument=instrument)
     name = _("{instrument} part, line {line}").format(

@@ -11,6 +11,9 @@ from django.views.decorators.http import require_POST
 from bandroom.people.access import director_or_404, signed_in
 from bandroom.people.instruments import Instrument
 from exercises.models import Exercise, ExerciseLine
+from exercises.music.engraving import line_svg
+from exercises.music.errors import MusicError
+from exercises.parts import Layout, engraved_line
 from submissions.assigning import queries
 from submissions.assigning.forms.posting import PostForm
 from submissions.assigning.rubrics import default_rubric
@@ -69,11 +72,6 @@ def preview_part(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _previewed(line: ExerciseLine, *, instrument: Instrument, tempo: int) -> PreviewedLine:
-    # The engraver is large: it is loaded when a part is drawn, not when a web worker starts.
-    from exercises.music.engraving import line_svg  # noqa: PLC0415
-    from exercises.music.errors import MusicError  # noqa: PLC0415
-    from exercises.parts import Layout, engraved_line  # noqa: PLC0415
-
     try:
         engraving = engraved_line(
             line=line, instrument=instrument.value, layout=Layout.PHONE, prefix=f"p{line.label}"
