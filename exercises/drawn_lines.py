@@ -10,9 +10,9 @@ from bandroom.people.instruments import Instrument
 from exercises.models import ExerciseLine
 from exercises.music.engraving import Engraving, line_svg
 from exercises.music.part import Part
-from exercises.music.reading import NoteReading, read_part
+from exercises.music.reading import NoteReading
 from exercises.name_rows import ROWS_ROOM, names_overlay
-from exercises.parts import Layout, engraved_line, part_of, part_policy
+from exercises.parts import Layout, engraved_line, part_of, readings_of
 from exercises.spots import note_spots
 from exercises.threads import THREAD_ROOM, threads
 
@@ -38,7 +38,7 @@ def drawn_line(
     Raises MusicError.
     """
     part = part_of(line=line, instrument=instrument)
-    readings = read_part(part, courtesy=part_policy(line.exercise.band).courtesy_signs)
+    readings = readings_of(part, line=line)
     wide, narrow = (Layout.READING, Layout.READING_PHONE) if names or counted else (Layout.DESK, Layout.PHONE)
     drawings = [
         _drawn(

@@ -7,7 +7,7 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
 from exercises.music.counting import CountKind, CountMark, counts, names_in_rhythm
-from exercises.music.engraving import Engraving
+from exercises.music.engraving import Engraving, px
 from exercises.music.part import Part
 
 #: Rows under a system, in pixels below its ink.
@@ -35,14 +35,14 @@ def _name_row(engraving: Engraving, part: Part) -> SafeString:
     for said in names_in_rhythm(part):
         place = engraving.notes[said.note]
         y = engraving.systems[place.system].ink_bottom + NAMES_BELOW
-        drawn.append(format_html('<text x="{}" y="{}">{}</text>', _px(place.x), _px(y), said.printed))
+        drawn.append(format_html('<text x="{}" y="{}">{}</text>', px(place.x), px(y), said.printed))
         drawn.extend(_held(engraving, place.index, place.start, said.beats, y - 5))
     for place in engraving.notes:
         if place.tie_in and place.name:
             y = engraving.systems[place.system].ink_bottom + NAMES_BELOW - 5
             end = max(place.x + 9, _x_at(engraving, place.index, place.start + place.beats) - HELD_TO)
             drawn.append(
-                format_html('<path class="names__held" d="M{} {}H{}"/>', _px(place.x - 9), _px(y), _px(end))
+                format_html('<path class="names__held" d="M{} {}H{}"/>', px(place.x - 9), px(y), px(end))
             )
     return format_html_join("", "{}", ((each,) for each in drawn))
 
@@ -58,7 +58,7 @@ def _held(
     end = min(_x_at(engraving, index, start + beats), bar_end)
     first, last = place.x + HELD_FROM, end - HELD_TO
     if last - first > 6:
-        yield format_html('<path class="names__held" d="M{} {}H{}"/>', _px(first), _px(y), _px(last))
+        yield format_html('<path class="names__held" d="M{} {}H{}"/>', px(first), px(y), px(last))
 
 
 def _count_row(engraving: Engraving, part: Part, below: int) -> SafeString:
@@ -67,7 +67,7 @@ def _count_row(engraving: Engraving, part: Part, below: int) -> SafeString:
         y = engraving.systems[place.system].ink_bottom + below
         x = place.x if mark.start == place.start else _x_at(engraving, mark.note, mark.start)
         label = f"({mark.label})" if mark.kind is CountKind.REST else mark.label
-        return format_html('<text class="names__count" x="{}" y="{}">{}</text>', _px(x), _px(y), label)
+        return format_html('<text class="names__count" x="{}" y="{}">{}</text>', px(x), px(y), label)
 
     return format_html_join("", "{}", ((drawn(mark),) for mark in counts(part.line) if mark.label))
 
@@ -82,7 +82,3 @@ def _x_at(engraving: Engraving, index: int, start: Fraction) -> float:
         end = next(bar.right for bar in engraving.bars if bar.bar == place.bar and bar.system == place.system)
     share = min((start - place.start) / place.beats, Fraction(1))
     return place.x + (end - place.x) * float(share)
-
-
-def _px(value: float) -> str:
-    return f"{value:.1f}"

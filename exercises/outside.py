@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from exercises.music.instruments import Ranges
 from exercises.music.part import Part, Verdict
-from exercises.music.score import count_text
+from exercises.reading_help import place_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +41,4 @@ def outside_notes(part: Part) -> Iterator[OutsideNote]:
     for ref in part.outside:
         pitch = part.line.notes[ref.index].pitch
         if pitch is not None:
-            yield OutsideNote(
-                ref.index, f"bar {ref.bar}, {count_text(ref.beat, part.line.metre)}", pitch.printed
-            )
+            yield OutsideNote(ref.index, place_words(part, ref), pitch.printed)

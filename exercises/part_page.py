@@ -14,7 +14,7 @@ from exercises.music.keyboard import keyboard_svg
 from exercises.music.part import Part
 from exercises.music.pitch import Pitch
 from exercises.outside import OutsideNote, outside_notes, range_words
-from exercises.parts import part_of, ranges_of
+from exercises.parts import part_choice, part_of, ranges_of
 from exercises.reach import Reach, reach_of
 from exercises.reading_help import ReadingGuide, place_words, reading_guide
 from exercises.seat_reach import SeatReach, reach_of_seats, seats_with_own_range
@@ -76,7 +76,7 @@ def part_page(*, exercise: Exercise, instrument: Instrument, names: bool) -> Par
 
     names  with letter names and counts under the notes
     """
-    choice = next((c for c in exercise.part_choices.all() if c.instrument == instrument), None)
+    choice = part_choice(exercise=exercise, instrument=instrument)
     seats = seats_with_own_range(band=exercise.band)
     lines = tuple(_line(line, instrument, choice, seats, names=names) for line in exercise.lines.all())
     first = part_of(line=exercise.lines.all()[0], instrument=instrument)

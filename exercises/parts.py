@@ -19,7 +19,7 @@ from django.db.models import prefetch_related_objects
 from django.utils.translation import get_language
 
 from bandroom.people.models import Band
-from exercises.models import PARTS_NEED, Exercise, ExerciseLine, PartPolicy
+from exercises.models import PARTS_NEED, Exercise, ExerciseLine, PartChoice, PartPolicy
 from exercises.music import ENGINE_VERSION
 from exercises.music.engraving import Engraving, engrave
 from exercises.music.instruments import Ranges
@@ -27,6 +27,7 @@ from exercises.music.instruments import instrument as instrument_of
 from exercises.music.musicxml_out import check_prefix
 from exercises.music.part import Part, choose_octave, make_part
 from exercises.music.pitch import Pitch
+from exercises.music.reading import NoteReading, read_part
 from exercises.music.score import Line, line_from_json
 
 #: Stands for the prefix in a stored drawing, so that a part is engraved once for all pages that show it.
@@ -97,7 +98,7 @@ def part_rules(*, exercise: Exercise, instrument: str) -> PartRules:
     """What the band and its director decided about this instrument's part. Raises MusicError."""
     prefetch_related_objects([exercise], *PARTS_NEED)
     rules = band_rules(band=exercise.band, instrument=instrument)
-    choice = next((c for c in exercise.part_choices.all() if c.instrument == instrument), None)
+    choice = part_choice(exercise=exercise, instrument=instrument)
     if choice is None:
         return rules
     return replace(
@@ -106,6 +107,11 @@ def part_rules(*, exercise: Exercise, instrument: str) -> PartRules:
         left_out={label: frozenset(indexes) for label, indexes in choice.left_out.items()},
         instead=_pitches(choice.instead),
     )
+
+
+def part_choice(*, exercise: Exercise, instrument: str) -> PartChoice | None:
+    """What the director decided about this instrument's part of the exercise, if anything."""
+    return next((choice for choice in exercise.part_choices.all() if choice.instrument == instrument), None)
 
 
 def band_rules(*, band: Band, instrument: str) -> PartRules:
@@ -151,6 +157,11 @@ def part_of(*, line: ExerciseLine, instrument: str) -> Part:
     """
     rules = part_rules(exercise=line.exercise, instrument=instrument)
     return part_by_rules(line_from_json(line.score), rules=rules, together=_lines(line))
+
+
+def readings_of(part: Part, *, line: ExerciseLine) -> tuple[NoteReading, ...]:
+    """Why each note of the line's part sounds as it does, under the band's policy of signs."""
+    return read_part(part, courtesy=part_policy(line.exercise.band).courtesy_signs)
 
 
 def part_by_rules(line: Line, *, rules: PartRules, together: tuple[Line, ...]) -> Part:

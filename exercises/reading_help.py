@@ -12,10 +12,10 @@ from django.utils.translation import gettext as _
 from exercises.models import ExerciseLine
 from exercises.music.keys import key_words
 from exercises.music.part import Part
-from exercises.music.reading import SIGN_PRINTED, NoteReading, Reason, read_part
+from exercises.music.reading import SIGN_PRINTED, NoteReading, Reason
 from exercises.music.score import NoteRef, count_text
 from exercises.music.voice import listed
-from exercises.parts import part_of, part_policy
+from exercises.parts import part_of, readings_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,8 +99,7 @@ class ReadingGuide:
 def reading_guide(*, line: ExerciseLine, instrument: str) -> ReadingGuide:
     """Reasons and watch notes of a part. Raises MusicError."""
     part = part_of(line=line, instrument=instrument)
-    courtesy = part_policy(line.exercise.band).courtesy_signs
-    readings = read_part(part, courtesy=courtesy)
+    readings = readings_of(part, line=line)
     return ReadingGuide(
         key=key_words(part.line.fifths) if part.instrument.pitched else "",
         watch=watch_notes(part, readings),

@@ -1,17 +1,14 @@
 """The stretch of an engraved line that belongs to each note, to be lit, tapped or chosen."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
+from exercises.music.engraving import Engraving, px
+from exercises.music.part import Part
 from exercises.music.score import count_text
-
-if TYPE_CHECKING:
-    from exercises.music.engraving import Engraving
-    from exercises.music.part import Part
 
 #: A note's own stretch ends half way to its neighbours, and never further than this.
 WIDEST = 30.0
@@ -29,7 +26,7 @@ class Stretch:
     right: float
 
 
-def stretches(engraving: "Engraving") -> tuple[Stretch, ...]:
+def stretches(engraving: Engraving) -> tuple[Stretch, ...]:
     """One for each note and rest; two never overlap."""
     notes = engraving.notes
     found = []
@@ -43,7 +40,7 @@ def stretches(engraving: "Engraving") -> tuple[Stretch, ...]:
     return tuple(found)
 
 
-def note_spots(engraving: "Engraving", part: "Part") -> SafeString:
+def note_spots(engraving: Engraving, part: Part) -> SafeString:
     """A spot over each note, called "Bar 2, beat 3: F sharp". A script makes buttons of them."""
     drawn = []
     for note, stretch in zip(engraving.notes, stretches(engraving), strict=True):
@@ -56,10 +53,10 @@ def note_spots(engraving: "Engraving", part: "Part") -> SafeString:
                 _("Bar {bar}, {count}: {note}").format(
                     bar=note.bar, count=count_text(note.beat, part.line.metre), note=note.words
                 ),
-                _px(stretch.left),
-                _px(system.ink_top - ABOVE),
-                _px(stretch.right - stretch.left),
-                _px(system.ink_bottom - system.ink_top + ABOVE + BELOW),
+                px(stretch.left),
+                px(system.ink_top - ABOVE),
+                px(stretch.right - stretch.left),
+                px(system.ink_bottom - system.ink_top + ABOVE + BELOW),
             )
         )
     return format_html(
@@ -71,7 +68,3 @@ def note_spots(engraving: "Engraving", part: "Part") -> SafeString:
             drawn,
         ),
     )
-
-
-def _px(value: float) -> str:
-    return f"{value:.1f}"

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from exercises.music.engraving import Engraving, NotePlace
+from exercises.music.engraving import Engraving, NotePlace, px
 from exercises.music.keys import key_letters
 from exercises.music.part import Part
 from exercises.music.reading import NoteReading, Reason
@@ -90,15 +90,15 @@ def _line(cause: Cause, x: float, run: float, end: float) -> SafeString:
     turn = min(CORNER, abs(x - cause.x) / 2)
     side = turn if x > cause.x else -turn
     path = (
-        f"M{_px(cause.x)} {_px(cause.y)}V{_px(run + turn)}"
-        f"Q{_px(cause.x)} {_px(run)} {_px(cause.x + side)} {_px(run)}"
-        f"H{_px(x - side)}Q{_px(x)} {_px(run)} {_px(x)} {_px(run + turn)}"
+        f"M{px(cause.x)} {px(cause.y)}V{px(run + turn)}"
+        f"Q{px(cause.x)} {px(run)} {px(cause.x + side)} {px(run)}"
+        f"H{px(x - side)}Q{px(x)} {px(run)} {px(x)} {px(run + turn)}"
     )
-    begins = format_html('<circle class="thread__end" cx="{}" cy="{}" r="2.6"/>', _px(cause.x), _px(cause.y))
+    begins = format_html('<circle class="thread__end" cx="{}" cy="{}" r="2.6"/>', px(cause.x), px(cause.y))
     if cause.reaches:
-        left, right, over = _px(x - POINT), _px(x + POINT), _px(end - POINT)
-        point = f"{left},{over} {right},{over} {_px(x)},{_px(end + POINT)}"
-        line = f"{path}V{_px(end - POINT)}"
+        left, right, over = px(x - POINT), px(x + POINT), px(end - POINT)
+        point = f"{left},{over} {right},{over} {px(x)},{px(end + POINT)}"
+        line = f"{path}V{px(end - POINT)}"
         return format_html(
             '<path class="thread thread--now" d="{}"/>{}<polygon class="thread__end" points="{}"/>',
             line,
@@ -106,9 +106,5 @@ def _line(cause: Cause, x: float, run: float, end: float) -> SafeString:
             point,
         )
     stop = end - 2 * POINT
-    line = f"{path}V{_px(stop)}M{_px(x - 2 * POINT)} {_px(stop)}H{_px(x + 2 * POINT)}"
+    line = f"{path}V{px(stop)}M{px(x - 2 * POINT)} {px(stop)}H{px(x + 2 * POINT)}"
     return format_html('<path class="thread thread--not" d="{}"/>{}', line, begins)
-
-
-def _px(value: float) -> str:
-    return f"{value:.1f}"

@@ -9,14 +9,14 @@ from django.utils.safestring import SafeString, mark_safe
 
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Seat
-from exercises.models import Exercise, ExerciseLine
-from exercises.music.engraving import Engraving, line_svg
+from exercises.drawn_lines import spoken_line
+from exercises.models import ExerciseLine, PartChoice
+from exercises.music.engraving import Engraving, line_svg, px
 from exercises.music.keys import fifths_of, key_words
 from exercises.music.part import Part, Verdict
-from exercises.music.reading import read_part
 from exercises.music.score import NoteRef
 from exercises.outside import OutsideNote, outside_notes, range_words
-from exercises.parts import engraved_wall, part_of, part_policy, ranges_of
+from exercises.parts import engraved_wall, part_choice, part_of, ranges_of, readings_of
 from exercises.reach import Reach, reach_of
 from exercises.reading_help import WatchNote, watch_notes
 from exercises.seat_reach import SeatReach, reach_of_seats, seats_with_own_range
@@ -123,12 +123,12 @@ def wall_row(
     exercise = line.exercise
     part = part_of(line=line, instrument=instrument)
     ranges = ranges_of(band=exercise.band, instrument=instrument)
-    choice = next((c for c in exercise.part_choices.all() if c.instrument == instrument), None)
+    choice = part_choice(exercise=exercise, instrument=instrument)
     accepted = bool(choice and choice.accepted_outside)
     others = beside_the_range(line, part)
     beyond = tuple(reach for reach in reach_of_seats(part, seats) if reach.is_outside)
-    readings = read_part(part, courtesy=part_policy(exercise.band).courtesy_signs)
-    name = f"Line {line.label} for {instrument.label}: {_spoken(part)}"
+    readings = readings_of(part, line=line)
+    name = f"Line {line.label} for {instrument.label}: {spoken_line(part)}"
     return WallRow(
         instrument=instrument,
         standing=_standing(part, accepted=accepted, looks=bool(others or (beyond and not accepted))),
@@ -143,7 +143,7 @@ def wall_row(
         accepted=accepted,
         octaves=part.octaves,
         octave_chosen=bool(choice and choice.octave is not None),
-        changed=_changed(exercise, instrument, line.label),
+        changed=_changed(choice, line.label),
         beyond=beyond,
         watch=watch_notes(part, readings) if part.instrument.pitched else (),
     )
@@ -171,14 +171,7 @@ def _simplified_key(line: ExerciseLine, part: Part) -> Iterator[str]:
         yield f"Written with {written} in place of {abs(plain)} {kind}: it sounds the same."
 
 
-def _spoken(part: Part) -> str:
-    if not part.instrument.pitched:
-        return "the rhythm on one drum"
-    return ", ".join(note.pitch.spoken if note.pitch else "rest" for note in part.line.notes)
-
-
-def _changed(exercise: Exercise, instrument: str, label: str) -> int:
-    choice = next((c for c in exercise.part_choices.all() if c.instrument == instrument), None)
+def _changed(choice: PartChoice | None, label: str) -> int:
     if choice is None:
         return 0
     return len(choice.left_out.get(label, ())) + len(choice.instead.get(label, {}))
@@ -191,7 +184,7 @@ def brackets(engraving: Engraving, refs: Sequence[NoteRef]) -> SafeString:
     for ref in refs:
         place = places[ref.index]
         top = engraving.systems[place.system].ink_top - 8
-        drawn.append((f"{place.x - 9:.1f}", f"{top + 4:.1f}", f"{top:.1f}", f"{place.x + 9:.1f}"))
+        drawn.append((px(place.x - 9), px(top + 4), px(top), px(place.x + 9)))
     return format_html(
         '<g aria-hidden="true">{}</g>',
         format_html_join(

@@ -219,6 +219,11 @@ def _pages(
             yield page
 
 
+def px(value: float) -> str:
+    """A coordinate as drawings over an engraving carry it: to a tenth of a pixel."""
+    return f"{value:.1f}"
+
+
 def _note_places(part: Part, page: "EngravedPage") -> tuple[NotePlace, ...]:
     line = part.line
     return tuple(

@@ -13,7 +13,7 @@ from bandroom.people.paper import Paper
 from bandroom.people.printing.pdf import pdf_of
 from exercises.drawn_lines import spoken_line
 from exercises.models import Exercise, ExerciseLine
-from exercises.music.engraving import Engraving, line_svg
+from exercises.music.engraving import Engraving, line_svg, px
 from exercises.music.keys import key_words
 from exercises.name_rows import NAMES_BELOW, ROWS_ROOM, names_overlay
 from exercises.parts import Layout, engraved_line, part_of
@@ -91,5 +91,5 @@ def _printed_line(line: ExerciseLine, *, instrument: Instrument, guide: bool) ->
 
 def _pencil_rows(engraving: Engraving) -> SafeString:
     """A faint line under each system, to write names or counts on."""
-    rows = ((f"M{s.left:.1f} {s.ink_bottom + NAMES_BELOW + 6:.1f}H{s.right:.1f}",) for s in engraving.systems)
+    rows = ((f"M{px(s.left)} {px(s.ink_bottom + NAMES_BELOW + 6)}H{px(s.right)}",) for s in engraving.systems)
     return format_html_join("", '<path class="pencil" d="{}"/>', rows)

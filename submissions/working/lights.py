@@ -2,18 +2,16 @@
 
 from fractions import Fraction
 from math import ceil
-from typing import TYPE_CHECKING
 
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-if TYPE_CHECKING:
-    from exercises.music.engraving import Engraving, SystemPlace
+from exercises.music.engraving import Engraving, SystemPlace
 
 ROOM = 8
 
 
-def lights(engraving: "Engraving", *, count_unit: Fraction) -> SafeString:
+def lights(engraving: Engraving, *, count_unit: Fraction) -> SafeString:
     """Dark until a script turns one on. Bars multiply, so heads stay black; a beat is a thin line."""
     return format_html(
         '<g class="bar-lights" aria-hidden="true">{}</g><g class="beat-lines" aria-hidden="true">{}</g>',
@@ -22,7 +20,7 @@ def lights(engraving: "Engraving", *, count_unit: Fraction) -> SafeString:
     )
 
 
-def beat_places(engraving: "Engraving", *, count_unit: Fraction) -> tuple[tuple[int, float, int], ...]:
+def beat_places(engraving: Engraving, *, count_unit: Fraction) -> tuple[tuple[int, float, int], ...]:
     """(count, x, system) for every count of the line, from 0: at its note, or on the way to the next.
 
     `count_unit` is the length of a count in quarters.
@@ -40,7 +38,7 @@ def beat_places(engraving: "Engraving", *, count_unit: Fraction) -> tuple[tuple[
     return tuple(places)
 
 
-def _bars(engraving: "Engraving") -> SafeString:
+def _bars(engraving: Engraving) -> SafeString:
     systems = engraving.systems
     return format_html_join(
         "",
@@ -58,7 +56,7 @@ def _bars(engraving: "Engraving") -> SafeString:
     )
 
 
-def _beats(engraving: "Engraving", *, count_unit: Fraction) -> SafeString:
+def _beats(engraving: Engraving, *, count_unit: Fraction) -> SafeString:
     systems = engraving.systems
     return format_html_join(
         "",
@@ -70,9 +68,9 @@ def _beats(engraving: "Engraving", *, count_unit: Fraction) -> SafeString:
     )
 
 
-def _top(system: "SystemPlace") -> float:
+def _top(system: SystemPlace) -> float:
     return round(system.ink_top - ROOM, 1)
 
 
-def _bottom(system: "SystemPlace") -> float:
+def _bottom(system: SystemPlace) -> float:
     return round(system.ink_bottom + ROOM, 1)

@@ -2,18 +2,14 @@
 
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
-from exercises.music.score import count_text
+from exercises.music.engraving import Engraving, NotePlace, px
+from exercises.music.score import Metre, count_text
 from exercises.spots import stretches
-
-if TYPE_CHECKING:
-    from exercises.music.engraving import Engraving, NotePlace
-    from exercises.music.score import Metre
 
 #: Room above the ink that belongs to a note.
 ABOVE = 8
@@ -22,16 +18,16 @@ BELOW_ROWS, BELOW_INK = 40, 10
 PEG_BELOW, PEG_WIDTH, PEG_HEIGHT = 12, 24, 22
 
 
-def note_lights(engraving: "Engraving", *, rows: bool) -> SafeString:
+def note_lights(engraving: Engraving, *, rows: bool) -> SafeString:
     """Dark until a script lights one, with `rows` over names too. They multiply: heads stay black."""
     below = BELOW_ROWS if rows else BELOW_INK
     lights = [
         (
             note.index,
-            _px(stretch.left),
-            _px(engraving.systems[note.system].ink_top - ABOVE),
-            _px(stretch.right - stretch.left),
-            _px(
+            px(stretch.left),
+            px(engraving.systems[note.system].ink_top - ABOVE),
+            px(stretch.right - stretch.left),
+            px(
                 engraving.systems[note.system].ink_bottom
                 - engraving.systems[note.system].ink_top
                 + ABOVE
@@ -46,7 +42,7 @@ def note_lights(engraving: "Engraving", *, rows: bool) -> SafeString:
     return format_html('<g class="note-lights" aria-hidden="true">{}</g>', drawn)
 
 
-def pegs(engraving: "Engraving", *, metre: "Metre", pressed: Mapping[int, str]) -> SafeString:
+def pegs(engraving: Engraving, *, metre: Metre, pressed: Mapping[int, str]) -> SafeString:
     """A rail of pegs under every system, one for each note; `pressed` holds the sign on a found one.
 
     A script makes buttons of them; without one the page has a form of tick boxes instead.
@@ -57,7 +53,7 @@ def pegs(engraving: "Engraving", *, metre: "Metre", pressed: Mapping[int, str]) 
     )
 
 
-def _pegs(engraving: "Engraving", metre: "Metre", pressed: Mapping[int, str]) -> Iterator[SafeString]:
+def _pegs(engraving: Engraving, metre: Metre, pressed: Mapping[int, str]) -> Iterator[SafeString]:
     for note, stretch in zip(engraving.notes, stretches(engraving), strict=True):
         if note.is_rest:
             continue
@@ -72,25 +68,21 @@ def _pegs(engraving: "Engraving", metre: "Metre", pressed: Mapping[int, str]) ->
             note.index,
             "true" if note.index in pressed else "false",
             place_label(note, metre),
-            _px(stretch.left),
-            _px(system.ink_top - ABOVE),
-            _px(stretch.right - stretch.left),
-            _px(slot + PEG_HEIGHT + 4 - system.ink_top + ABOVE),
-            _px(note.x - width / 2),
-            _px(slot),
-            _px(width),
+            px(stretch.left),
+            px(system.ink_top - ABOVE),
+            px(stretch.right - stretch.left),
+            px(slot + PEG_HEIGHT + 4 - system.ink_top + ABOVE),
+            px(note.x - width / 2),
+            px(slot),
+            px(width),
             PEG_HEIGHT,
-            _px(note.x),
-            _px(slot + PEG_HEIGHT - 5),
+            px(note.x),
+            px(slot + PEG_HEIGHT - 5),
             pressed.get(note.index, ""),
         )
 
 
-def place_label(note: "NotePlace", metre: "Metre") -> str:
+def place_label(note: NotePlace, metre: Metre) -> str:
     """ "Bar 2, beat 3, F on the page": the letter that is printed, without what alters it."""
     words = _("Bar {bar}, {count}, {letter} on the page")
     return words.format(bar=note.bar, count=count_text(Fraction(note.beat), metre), letter=note.name[:1])
-
-
-def _px(value: float) -> str:
-    return f"{value:.1f}"

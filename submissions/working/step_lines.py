@@ -18,10 +18,10 @@ from exercises.music.keyboard import keyboard_svg
 from exercises.music.part import Part
 from exercises.music.pitch import Pitch
 from exercises.music.playback import playback
-from exercises.music.reading import NoteReading, Reason, read_part
+from exercises.music.reading import NoteReading, Reason
 from exercises.music.score import count_text
 from exercises.name_rows import ROWS_ROOM, names_overlay
-from exercises.parts import Layout, engraved_line, part_of, part_policy
+from exercises.parts import Layout, engraved_line, part_of, readings_of
 from exercises.reading_help import place_words
 from exercises.threads import threads
 from submissions.models import Assignment
@@ -106,11 +106,7 @@ def signs_line(
 ) -> SignsLine:
     """The line with its rail of pegs. Raises MusicError."""
     part = part_of(line=line, instrument=instrument)
-    readings = [
-        each
-        for each in read_part(part, courtesy=part_policy(line.exercise.band).courtesy_signs)
-        if each.reason is not Reason.REST
-    ]
+    readings = [each for each in readings_of(part, line=line) if each.reason is not Reason.REST]
     pressed = {
         each.ref.index: sign_of(part, each.ref.index)
         for each in readings
