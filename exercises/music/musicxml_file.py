@@ -54,6 +54,13 @@ def measures_of_parts(data: bytes) -> list[list[etree._Element]]:
 def _parse(data: bytes) -> etree._Element:
     if b"<!ENTITY" in data.replace(b"\x00", b"").upper():
         raise MusicError("This file declares entities, which music never needs: it is refused.")
+    root = _tree(data)
+    if root.tag not in ("score-partwise", "score-timewise"):
+        raise MusicError(BROKEN)
+    return root
+
+
+def _tree(data: bytes) -> etree._Element:
     parser = etree.XMLParser(
         resolve_entities=False,
         no_network=True,
@@ -63,12 +70,9 @@ def _parse(data: bytes) -> etree._Element:
         remove_pis=True,
     )
     try:
-        root = etree.fromstring(data, parser)
+        return etree.fromstring(data, parser)
     except (etree.XMLSyntaxError, ValueError) as error:
         raise MusicError(BROKEN) from error
-    if root.tag not in ("score-partwise", "score-timewise"):
-        raise MusicError(BROKEN)
-    return root
 
 
 def _unpacked(data: bytes) -> bytes:
@@ -89,11 +93,7 @@ def _unpacked(data: bytes) -> bytes:
 
 def _score_name(box: zipfile.ZipFile, names: list[str]) -> str:
     if "META-INF/container.xml" in names:
-        parser = etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False, huge_tree=False)
-        try:
-            container = etree.fromstring(_unzip(box, "META-INF/container.xml"), parser)
-        except etree.XMLSyntaxError as error:
-            raise MusicError(BROKEN) from error
+        container = _tree(_unzip(box, "META-INF/container.xml"))
         for rootfile in container.iter("{*}rootfile"):
             if rootfile.get("full-path"):
                 return str(rootfile.get("full-path"))

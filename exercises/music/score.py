@@ -216,8 +216,7 @@ def bar_sum_text(number: int, total: Fraction, metre: Metre) -> str:
 
 def count_text(beat: Fraction, metre: Metre) -> str:
     """A place in a bar as counted aloud: "beat 3", "the “and” of beat 2", "just after beat 1"."""
-    count = 1 + (beat - 1) / metre.count_unit
-    whole, part = divmod(count, 1)
+    whole, part = _count(beat, metre)
     if part == 0:
         return _("beat {number}").format(number=whole)
     if part == Fraction(1, 2):
@@ -227,12 +226,17 @@ def count_text(beat: Fraction, metre: Metre) -> str:
 
 def on_count_text(beat: Fraction, metre: Metre) -> str:
     """The same inside a sentence: "on beat 3", "on the “and” of beat 2", "just after beat 1"."""
-    whole, part = divmod(1 + (beat - 1) / metre.count_unit, 1)
+    whole, part = _count(beat, metre)
     if part == 0:
         return _("on beat {number}").format(number=whole)
     if part == Fraction(1, 2):
         return _("on the “and” of beat {number}").format(number=whole)
-    return _("just after beat {number}").format(number=whole)
+    return count_text(beat, metre)
+
+
+def _count(beat: Fraction, metre: Metre) -> tuple[int, Fraction]:
+    """The count that was begun last, and how far it has gone."""
+    return divmod(1 + (beat - 1) / metre.count_unit, 1)
 
 
 def with_rests(line: Line, indexes: frozenset[int] | set[int]) -> Line:

@@ -97,13 +97,14 @@ class EarlierTry:
 
 @dataclass(frozen=True, slots=True)
 class Shelf:
-    """One line's evidence."""
+    """One line's evidence.
+
+    unsteady_beats  how far a note stands off the student's own even beat, in the middle
+    """
 
     notes: tuple[ShelfNote, ...]
     tempo_bpm: float | None = None
-    unsteady_beats: float | None = (
-        None  # how far a note stands off the student's own even beat, in the middle
-    )
+    unsteady_beats: float | None = None
     tuning_cents: float | None = None
     extra_seconds: tuple[float, ...] = ()
     restarted: bool = False

@@ -161,8 +161,8 @@ def _misreading(
     if found is not None and found.get("cause") == Cause.OTHER_INSTRUMENT:
         notes = [number - start for number in found.get("notes", ()) if start <= number < end]
         return {**found, "notes": notes} if notes else None
-    heard = [note.get("heard_midi") if note.get("confidence", 0.0) >= UNSURE_BELOW else None for note in own]
     from submissions.listening.causes import explain  # noqa: PLC0415 - numpy: not at a web worker's start
 
+    heard = [note.get("heard_midi") if note.get("confidence", 0.0) >= UNSURE_BELOW else None for note in own]
     likely = explain(Score.from_json(score), heard)
     return likely.to_json() if likely else None

@@ -293,9 +293,7 @@ class PostForm(forms.Form):
         ]
 
 
-def _tempo_field(
-    *, label: str, initial: int | None, help_text: str = "", required: bool = True
-) -> forms.Field:
+def _tempo_field(*, label: str, initial: int | None, required: bool = True) -> forms.Field:
     wrong = f"Choose a tempo from {SLOWEST} to {FASTEST} quarter notes a minute."
     return forms.IntegerField(
         label=label,

@@ -108,10 +108,8 @@ async function switched(request) {
 async function keep(path, response, now) {
   const student = response.headers.get(STUDENT);
   if (now !== turn || !student || response.status !== 200 || response.redirected || response.type !== "basic") return [];
-  await become({
-    ...{ student, shared: response.headers.has(SHARED) },
-    language: response.headers.get("Content-Language"),
-  });
+  const spoken = response.headers.get("Content-Language");
+  await become({ student, shared: response.headers.has(SHARED), language: spoken });
   const text = await response.clone().text();
   if (now !== turn) return [];
   const cache = await caches.open(PAGES + student);
