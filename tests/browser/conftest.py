@@ -3,15 +3,18 @@
 import os
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 from django.conf import settings
+from django.utils.timezone import now
 from playwright.sync_api import Browser, BrowserContext, Page, Playwright, Request, sync_playwright
 from pytest_django.live_server_helper import LiveServer
 
-from bandroom.people.models import User
-from tests import machine
+from bandroom.people.models import Band, Section, User
+from submissions.models import Assignment
+from tests import factories, machine
 from tests.browser import accessibility
 from tests.browser.screens import PHONE as PHONE
 from tests.browser.screens import WIDE as WIDE
@@ -125,3 +128,12 @@ def page_at(browser: Browser, live_server: LiveServer, watch: Watch) -> Iterator
 def assert_accessible() -> Callable[[Page], None]:
     """On a wide screen and on a phone: no finding by axe of WCAG 2.2 A and AA, and no sideways scrolling."""
     return accessibility.assert_accessible
+
+
+@pytest.fixture
+def assignment(band: Band, section: Section) -> Assignment:
+    """Open since yesterday; both lines so quick that a take is short."""
+    found = factories.make_assignment(band=band, sections=[section], opens_at=now() - timedelta(days=1))
+    found.tempos = {"A": 240, "B": 240}
+    found.save()
+    return found

@@ -23,9 +23,9 @@ from django.core.files.storage import storages
 from django.utils.timezone import now
 from playwright.sync_api import BrowserContext, Page, Playwright, Route, expect
 
-from bandroom.people.models import Band, Seat, Section, User
+from bandroom.people.models import Seat, User
 from submissions.models import Assignment, CountingTake, Take, TurnIn
-from tests import factories, machine
+from tests import machine
 from tests.browser import trials as trials_table
 from tests.browser.conftest import FLAGS, PHONE, PageAt
 from tests.browser.microphone import FILL, SIMULATED, STORE
@@ -49,14 +49,6 @@ def ledger(record_property: Callable[[str, object], None]) -> Ledger:
         record_property(trials_table.PROPERTY, [row, trials, lost])
 
     return note
-
-
-@pytest.fixture
-def assignment(band: Band, section: Section) -> Assignment:
-    found = factories.make_assignment(band=band, sections=[section], opens_at=now() - timedelta(days=1))
-    found.tempos = {"A": 240, "B": 240}
-    found.save()
-    return found
 
 
 def recording(*, seconds: float = 2, hertz: float = 233) -> bytes:

@@ -3,37 +3,26 @@
 import base64
 import re
 from collections.abc import Callable
-from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import av
 import numpy as np
 import pytest
-from django.utils.timezone import now
 from numpy.typing import NDArray
 from playwright.sync_api import Page, expect
 
-from bandroom.people.models import Band, Seat, Section
+from bandroom.people.models import Seat
 from submissions.models import Assignment
 from submissions.preparing.findings import Limits
 from submissions.preparing.prepare import prepare
 from submissions.working import views
-from tests import factories
 from tests.browser.conftest import PHONE, PageAt
 from tests.browser.microphone import FILL, LOUDSPEAKER_IS_HEARD, SIMULATED, STORE
 
 pytestmark = pytest.mark.django_db(transaction=True)
 KEPT = "What you played up to then is kept."
 PATIENCE = 20_000
-
-
-@pytest.fixture
-def assignment(band: Band, section: Section) -> Assignment:
-    found = factories.make_assignment(band=band, sections=[section], opens_at=now() - timedelta(days=1))
-    found.tempos = {"A": 240, "B": 240}
-    found.save()
-    return found
 
 
 @pytest.fixture

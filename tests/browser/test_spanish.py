@@ -1,15 +1,13 @@
 """Spanish in a real browser: what scripts say, what is kept for a dead network, and the switch itself."""
 
 from collections.abc import Iterator
-from datetime import timedelta
 
 import pytest
 from django.conf import settings
-from django.utils.timezone import now
 from playwright.sync_api import Page, expect
 from pytest_django.live_server_helper import LiveServer
 
-from bandroom.people.models import Band, Seat, Section
+from bandroom.people.models import Seat, Section
 from submissions.models import Assignment
 from tests import factories
 from tests.browser.accessibility import assert_accessible
@@ -30,14 +28,6 @@ TYPED = (
     "Right notes",
 )
 PATIENCE = 20_000
-
-
-@pytest.fixture
-def assignment(band: Band, section: Section) -> Assignment:
-    found = factories.make_assignment(band=band, sections=[section], opens_at=now() - timedelta(days=1))
-    found.tempos = {"A": 240, "B": 240}
-    found.save()
-    return found
 
 
 @pytest.fixture

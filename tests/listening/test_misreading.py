@@ -71,15 +71,15 @@ def test_a_sign_carried_over_the_barline_reaches_the_next_bar():
     ]  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    ("score", "cause"),
-    [
-        (B_FLAT, Cause.KEY_FORGOTTEN),
-        (B_FLAT, Cause.LAST_FLAT_FORGOTTEN),
-        (SIGNS, Cause.SIGN_NOT_CARRIED),
-        (SIGNS, Cause.SIGN_CARRIED_OVER_BARLINE),
-    ],
-)
+KEPT_THROUGHOUT = [
+    (B_FLAT, Cause.KEY_FORGOTTEN),
+    (B_FLAT, Cause.LAST_FLAT_FORGOTTEN),
+    (SIGNS, Cause.SIGN_NOT_CARRIED),
+    (SIGNS, Cause.SIGN_CARRIED_OVER_BARLINE),
+]
+
+
+@pytest.mark.parametrize(("score", "cause"), KEPT_THROUGHOUT)
 def test_a_reading_kept_throughout_is_named(score, cause):
     found = explain(score, sounding(score, cause))
     assert found.cause is cause
@@ -111,15 +111,7 @@ def unprinted(score: Score) -> Score:
     return Score.from_json({"instrument": score.instrument, "notes": notes})
 
 
-@pytest.mark.parametrize(
-    ("score", "cause"),
-    [
-        (B_FLAT, Cause.KEY_FORGOTTEN),
-        (B_FLAT, Cause.LAST_FLAT_FORGOTTEN),
-        (SIGNS, Cause.SIGN_NOT_CARRIED),
-        (SIGNS, Cause.SIGN_CARRIED_OVER_BARLINE),
-    ],
-)
+@pytest.mark.parametrize(("score", "cause"), KEPT_THROUGHOUT)
 def test_a_cause_is_named_where_only_the_sounding_pitches_are_known(score, cause):
     assert explain(unprinted(score), sounding(score, cause)).cause is cause
 
