@@ -11,6 +11,7 @@ from bandroom.people.models import Band
 from exercises.models import ExerciseLine, FingeringChoice
 from exercises.music.diagrams import diagram_svg
 from exercises.music.fingering_tables import (
+    STICK_TABLES,
     FingeringSettings,
     Kind,
     OwnRow,
@@ -42,7 +43,7 @@ SWITCHES: Mapping[str, tuple[str, frozenset[str]]] = {
     "double_horn": ("Horns are double horns", frozenset({"horn"})),
     "sticking": (
         "Bells and snare drum: write right and left under the notes",
-        frozenset({"mallets", "snare"}),
+        STICK_TABLES,
     ),
 }
 
@@ -229,4 +230,4 @@ def _table_name(midi: int) -> tuple[str, str]:
 
 
 def has_table(instrument: str) -> bool:
-    return table_of(instrument) not in ("mallets", "snare")
+    return table_of(instrument) not in STICK_TABLES

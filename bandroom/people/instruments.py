@@ -34,6 +34,10 @@ class Instrument(models.TextChoices):
         return gettext(self.label)
 
     @property
+    def is_pitched(self) -> bool:
+        return self is not Instrument.SNARE
+
+    @property
     def tab(self) -> str:
         """As short as a slip's tab: "Cl", "T. sax"."""
         return TABS[self]

@@ -30,6 +30,8 @@ from exercises.music.voice import gettext as _
 from exercises.music.voice import gettext_noop
 
 PRIMARY = "primary"
+#: Tables of instruments played with sticks: there is a hand for each note, and no fingering.
+STICK_TABLES = frozenset({"mallets", "snare"})
 #: Above its throat notes the bass clarinet has vents of its own: no rows there.
 BASS_CLARINET_TOP = Pitch.parse("Bb4").midi
 #: From here up a double horn uses its B flat side (common practice, no source).
@@ -142,7 +144,7 @@ def rows_of(
     Empty for mallets and drums: there the stick is a matter of the line, not of the note.
     """
     table = table_of(instrument_id)
-    if table in ("mallets", "snare"):
+    if table in STICK_TABLES:
         return {}
     rows = _woodwind(instrument_id) if instrument_id in WOODWIND_TABLE else _brass(table, settings)
     return _corrected(rows, table, own) if own else rows

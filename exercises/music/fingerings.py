@@ -13,6 +13,7 @@ from importlib.resources import files
 from exercises.music.fingering_tables import (
     DEFAULT_SETTINGS,
     PRIMARY,
+    STICK_TABLES,
     FingeringSettings,
     Kind,
     OwnRow,
@@ -124,7 +125,7 @@ def finger(
     None stands at a rest, at a note that the table does not have, and where nothing is confirmed.
     """
     table = table_of(part.instrument_id)
-    if table in ("mallets", "snare"):
+    if table in STICK_TABLES:
         return _sticks(part, table, settings)
     midis = [note.pitch.midi if note.pitch else None for note in part.line.notes]
     rows = rows_of(part.instrument_id, settings=settings, own=own)

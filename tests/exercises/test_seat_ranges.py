@@ -10,6 +10,7 @@ from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band, Membership, Seat, Section
 from bandroom.people.services.families import erase_student, export_files
 from exercises.models import Exercise, ExerciseLine, SeatRange
+from exercises.music.instruments import INSTRUMENTS
 from exercises.music.part import Verdict
 from exercises.seat_reach import out_of_reach
 from exercises.wall import Standing, WallRow, wall_of
@@ -35,6 +36,12 @@ def row_of(exercise: Exercise, label: str = "A", instrument: str = "trumpet") ->
     line = ExerciseLine.objects.get(exercise=exercise, label=label)
     (row,) = wall_of(line=line, instruments=[Instrument(instrument)]).rows
     return row
+
+
+def test_people_and_engine_agree_on_who_plays_pitches() -> None:
+    assert [each for each in Instrument if each.is_pitched] == [
+        name for name, instrument in INSTRUMENTS.items() if instrument.pitched
+    ]
 
 
 def test_a_range_is_set_followed_and_given_back(

@@ -49,3 +49,7 @@ class Seat(models.Model):
 
     def __str__(self) -> str:
         return f"{self.student}, {self.get_instrument_display()}"
+
+    @property
+    def is_pitched(self) -> bool:
+        return Instrument(self.instrument).is_pitched
