@@ -6,6 +6,7 @@ from datetime import date, datetime, timedelta
 from bandroom.demo import school
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band, Membership, Role, Seat, Section, User
+from bandroom.people.passphrases import normal_passphrase
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,9 +56,8 @@ def _make_staff(*, band: Band, who: tuple[str, str, str], role: Role) -> User:
 
 def _make_student(*, band: Band, student: school.DemoStudent, at: datetime) -> User:
     name = sign_in_name(student.first)
-    user = User.objects.create_user(
-        name, school.STUDENT_PASSPHRASE, first_name=student.first, last_name=student.last
-    )
+    words = normal_passphrase(school.STUDENT_PASSPHRASE)
+    user = User.objects.create_user(name, words, first_name=student.first, last_name=student.last)
     Membership.objects.create(
         band=band, user=user, role=Role.STUDENT, recording=student.recording, card_issued_at=at
     )
