@@ -244,7 +244,6 @@ def work_words() -> dict[str, object]:
         "turningIn": _("Turning in…"),
         "turnedIn": _("Turned in. Your director has it."),
         "turnedInLate": _("Turned in, after it was due. Your director has it."),
-        "allReceived": _("Turned in. Your school has every take."),
         "cannotPlay": _("This take cannot be played here yet. Try again in a minute."),
         "noRoomToPress": _(
             "This phone has no room left to note your press. Delete something, then press again."

@@ -64,7 +64,7 @@ def measure() -> int:
             page.get_by_role("button", name="Stop", exact=True).click()
             page.get_by_role("button", name="Keep this take").click(timeout=PATIENCE)
             page.get_by_role("button", name="Turn in").click(timeout=PATIENCE)
-            page.get_by_text("Turned in. Your school has every take.").wait_for(timeout=PATIENCE)
+            page.locator("[data-just-in]").wait_for(timeout=PATIENCE)
             took = time.perf_counter() - began
             take = Take.objects.order_by("-declared_at")[0]
             length = page.evaluate(

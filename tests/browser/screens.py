@@ -2,7 +2,7 @@
 
 from weakref import WeakKeyDictionary
 
-from playwright.sync_api import CDPSession, Page, ViewportSize
+from playwright.sync_api import CDPSession, Page, ViewportSize, expect
 
 WIDE, PHONE = 1440, 390
 HEIGHTS = {WIDE: 900, PHONE: 844}
@@ -26,3 +26,11 @@ def resize(page: Page, width: int) -> None:
         _FINGERS[page] = page.context.new_cdp_session(page)
     _FINGERS[page].send("Emulation.setTouchEmulationEnabled", {"enabled": is_touched(width)})
     page.wait_for_function("(width) => innerWidth === width", arg=width)
+
+
+def assert_turned_in(page: Page, *, timeout: float) -> None:
+    """A student's page was fetched anew after the press, and says that the school has everything."""
+    said = page.locator("[data-just-in]")
+    expect(said).to_have_text("Turned in. Your school has every take.", timeout=timeout)
+    expect(said).to_be_visible(timeout=timeout)
+    page.locator("body[data-ready]").wait_for(timeout=timeout)

@@ -29,13 +29,13 @@ from tests import machine
 from tests.browser import trials as trials_table
 from tests.browser.conftest import FLAGS, PHONE, PageAt
 from tests.browser.microphone import FILL, SIMULATED, STORE
+from tests.browser.screens import assert_turned_in
 from tests.browser.served import Server
 from tests.signing_in import signed_in
 from tests.submissions.takes.processes import environment
 
 pytestmark = pytest.mark.django_db(transaction=True)
 PATIENCE = 40_000
-RECEIVED = "Turned in. Your school has every take."
 
 
 type Ledger = Callable[..., None]
@@ -121,6 +121,11 @@ class Phone:
     def says(self, words: str) -> None:
         expect(self.page.locator("[data-sending]")).to_contain_text(words, timeout=PATIENCE)
 
+    def is_in(self) -> None:
+        """The school has everything, and the page was fetched anew and says so."""
+        assert_turned_in(self.page, timeout=PATIENCE)
+        self.page.evaluate(STORE)
+
     def here(self) -> list[dict[str, Any]]:
         return self.page.evaluate("(user) => store.takesOf(user)", self.user.pk)
 
@@ -158,7 +163,7 @@ def phone(page_at: PageAt, seat: Seat, assignment: Assignment) -> Phone:
 
 def all_arrived(phone: Phone) -> None:
     """The school has every take, and the phone let go of it only now."""
-    phone.says(RECEIVED)
+    phone.is_in()
     assert all(school_has(take) for take in phone.takes)
     assert TurnIn.objects.get().state == TurnIn.State.WAITING
 
@@ -177,7 +182,7 @@ def test_reload_while_recording(phone: Phone, ledger: Ledger):
         True,
     ]
     phone.presses()
-    phone.says(RECEIVED)
+    phone.is_in()
     ledger("reload while recording", trials=2, lost=phone.lost())
     assert phone.lost() == 0
 
@@ -450,12 +455,12 @@ def test_two_tabs_press_at_once(phone: Phone, ledger: Ledger):
     expect(other.page.get_by_text("A file will be turned in")).to_be_visible(timeout=PATIENCE)
     phone.presses()
     other.page.get_by_role("button", name="Turn in").click(force=True, no_wait_after=True)
-    becomes_true(
-        phone.page,
-        "async (user) => (await store.takesOf(user)).every((take) => take.state === 'received')",
-        phone.user.pk,
-    )
-    assert all(school_has(take) for take in phone.takes)
+    until = time.monotonic() + PATIENCE / 1000
+    while not TurnIn.objects.exists() or not all(school_has(take) for take in phone.takes):
+        assert time.monotonic() < until, "it did not arrive"
+        phone.page.wait_for_timeout(50)
+    phone.work()
+    assert {take["state"] for take in phone.here()} == {"received"}
     assert (Take.objects.count(), TurnIn.objects.count(), CountingTake.objects.count()) == (1, 1, 1)
     ledger("two tabs", trials=1, lost=phone.lost())
     assert phone.lost() == 0

@@ -76,7 +76,7 @@ def test_what_the_scripts_of_a_student_say_is_in_spanish(
     expect(page.locator("[data-takes=A] .take")).to_contain_text("⟦Toma 1⟧")
     speaks_spanish(page)
     page.locator("[data-turn-in-button]").click()
-    expect(page.locator("[data-sending]")).to_contain_text("⟦Entregado.", timeout=PATIENCE)
+    expect(page.locator("[data-just-in]")).to_contain_text("⟦Entregado.", timeout=PATIENCE)
     speaks_spanish(page)
 
     page.goto(f"{work}steps/signs/")

@@ -16,6 +16,7 @@ from exercises.parts import part_of
 from submissions.models import Assignment, Take, TurnIn
 from tests import factories, machine
 from tests.browser.conftest import FLAGS, PHONE, WIDE, PageAt
+from tests.browser.screens import assert_turned_in
 from tests.submissions.takes import sounds
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -82,7 +83,11 @@ def test_from_the_sheet_to_a_turned_in_take(
     expect(page.get_by_text("Take 1 will be turned in")).to_be_visible(timeout=10_000)
     assert not Take.objects.exists()
     page.get_by_role("button", name="Turn in").click()
-    expect(page.get_by_text("Turned in. Your school has every take.")).to_be_visible(timeout=20_000)
+    assert_turned_in(page, timeout=20_000)
+    # The whole page knows it, without a reload of the student's own.
+    expect(page.locator(".due")).to_contain_text("Turned in")
+    expect(page.get_by_text("this one counts")).to_be_visible()
+    expect(page.get_by_role("button", name="Turn in")).to_be_hidden()
 
     row = TurnIn.objects.get()
     take = row.counting.get(line="A").take
@@ -108,7 +113,7 @@ def test_from_the_sheet_to_a_turned_in_take(
     expect(page.get_by_role("button", name="Turn in")).to_be_hidden()
     page.locator('[data-file="B"]').set_input_files(microphone)
     page.get_by_role("button", name="Turn in").click()
-    expect(page.get_by_text("Turned in. Your school has every take.")).to_be_visible(timeout=20_000)
+    assert_turned_in(page, timeout=20_000)
     assert {counting.line for counting in row.counting.all()} == {"A", "B"}
 
 
@@ -137,7 +142,7 @@ def test_a_file_from_elsewhere_is_looked_into_kept_and_turned_in(
     assert not Take.objects.exists()
 
     page.get_by_role("button", name="Turn in").click()
-    expect(page.get_by_text("Turned in. Your school has every take.")).to_be_visible(timeout=20_000)
+    assert_turned_in(page, timeout=20_000)
     assert TurnIn.objects.get().counting.get().take.origin == Take.Origin.FILE
     assert Take.objects.count() == 1
 

@@ -27,6 +27,7 @@ from submissions.models import Assignment, Hearing, Step, StepDone, Take, TurnIn
 from tests import factories, machine
 from tests.browser.conftest import FLAGS, PHONE, PageAt
 from tests.browser.microphone import LOUDSPEAKER_IS_HEARD
+from tests.browser.screens import assert_turned_in
 from tests.browser.test_recorder import decoded, onsets
 from tests.submissions.takes import sounds
 
@@ -124,7 +125,7 @@ def record(page: Page, *, seconds: float) -> None:
 
 def turn_in(page: Page) -> None:
     page.get_by_role("button", name="Turn in").click()
-    expect(page.get_by_text("Turned in. Your school has every take.")).to_be_visible(timeout=PATIENCE)
+    assert_turned_in(page, timeout=PATIENCE)
 
 
 def served(take: Take, folder: Path) -> tuple[NDArray[np.float32], int]:

@@ -15,14 +15,17 @@ const { words } = data;
 const dock = document.querySelector("[data-turn-in]");
 const sender = createSender({ user: data.user });
 const chosen = new Map();
+const JUST_IN = "bandroom.just-in";
 const player = new Audio();
 let playing = null;
+let isIn = false;
 
 start();
 
 async function start() {
   const recovered = await recoverTakes(data.user);
   await draw();
+  welcomeBack();
   if (!navigator.onLine) tell(words.copyOfPage);
   if (recovered.some((take) => take.assignment === data.assignment)) tell(words.recovered);
   if (dock) {
@@ -39,7 +42,10 @@ async function start() {
   document.body.dataset.ready = "";
   sender.addEventListener("change", draw);
   sender.addEventListener("turned-in", ({ detail }) => detail.assignment === data.assignment && turnedIn(detail.answer));
-  sender.addEventListener("refused", ({ detail }) => tell(detail.says));
+  sender.addEventListener("refused", ({ detail }) => {
+    isIn = false; // there is something to read and to do here
+    tell(detail.says);
+  });
   sender.addEventListener("waiting", ({ detail }) => waiting(detail.why));
   sender.addEventListener("idle", afterSending);
   sender.start();
@@ -69,9 +75,8 @@ async function draw() {
   }
   const pending = (await pendingTurnIns(data.user)).some((turnedIn) => turnedIn.assignment === data.assignment);
   const ready = data.lines.filter((line) => chosen.has(line.label)).length;
-  // Everything is in and nothing new lies here: there is nothing to press, and only what has just happened to read.
-  const nothingHere = takes.every((take) => take.state === "received");
-  if (dock) dock.hidden = "in" in dock.dataset && !pending && nothingHere && !document.body.dataset.turnedIn;
+  // Everything is in and nothing new lies here: there is nothing to press.
+  if (dock) dock.hidden = "in" in dock.dataset && !pending && takes.every((take) => take.state === "received");
   const press = dock?.querySelector("[data-turn-in-button]");
   if (!press) return;
   press.disabled = pending || ready === 0;
@@ -85,7 +90,7 @@ function offerNext({ ready, pending }) {
   const press = dock.querySelector("[data-turn-in-button]");
   const next = data.lines.find((line) => !chosen.has(line.label) && document.querySelector(`[data-record="${line.label}"]`));
   link.hidden = !next || pending || "in" in dock.dataset;
-  press.hidden = ready === 0 && !pending && (!link.hidden || "turnedIn" in document.body.dataset);
+  press.hidden = ready === 0 && !pending && !link.hidden;
   press.classList.toggle("btn--main", link.hidden);
   if (link.hidden) return;
   link.href = document.querySelector(`[data-record="${next.label}"]`).href;
@@ -188,20 +193,35 @@ async function press() {
 }
 
 function turnedIn(answer) {
-  document.body.dataset.turnedIn = answer.turned_in_at;
+  isIn = true;
   tell(answer.late ? words.turnedInLate : words.turnedIn);
   step("turn-in", words.done);
   draw();
 }
 
+/** When the school has everything, the page is as it was before the press: it is fetched anew, and says what happened. */
 async function afterSending() {
   await draw();
   const takes = await takesOf(data.user, data.assignment);
-  const left = takes.filter((take) => take.state === "queued");
-  if (document.body.dataset.turnedIn && !left.length) {
-    tell(words.allReceived);
-    document.body.dataset.allReceived = "yes";
+  if (!isIn || takes.some((take) => take.state === "queued")) return;
+  try {
+    sessionStorage.setItem(JUST_IN, String(data.assignment));
+  } catch {
+    // no storage: the new page tells that the work is in, without the sentence
   }
+  location.reload();
+}
+
+function welcomeBack() {
+  try {
+    if (sessionStorage.getItem(JUST_IN) !== String(data.assignment)) return;
+    sessionStorage.removeItem(JUST_IN);
+  } catch {
+    return;
+  }
+  const said = document.querySelector("[data-just-in]");
+  said.hidden = false;
+  say(said.textContent);
 }
 
 async function toggle(button, address) {
