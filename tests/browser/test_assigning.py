@@ -9,6 +9,7 @@ from submissions.assigning.rubrics import default_rubric
 from submissions.models import Assignment, Rubric, Stuck
 from tests import factories
 from tests.browser.conftest import PHONE, WIDE
+from tests.browser.screens import resize
 from tests.submissions.assigning.rows import make_turn_in
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -92,6 +93,16 @@ def test_the_preview_follows_the_form(page_at, director, posted):
     page.get_by_role("checkbox", name="Line A").uncheck()
     expect(page.get_by_role("img", name="Line A for Horn")).not_to_be_visible(timeout=20_000)
     expect(page.get_by_role("img", name="Line B for Horn")).to_be_visible()
+
+
+def test_the_first_steps_stand_side_by_side(page_at, director, posted):
+    page = page_at(WIDE, director.user)
+    page.goto(f"{reverse('submissions:post')}?exercise={posted.exercise_id}")
+    boxes = page.locator("#div_id_first_steps .check")
+    tops = "(boxes) => boxes.map((box) => Math.round(box.getBoundingClientRect().top))"
+    assert len(set(boxes.evaluate_all(tops))) == 1, "one row of five"
+    resize(page, PHONE)
+    assert len(set(boxes.evaluate_all(tops))) == 3, "two and two and one"
 
 
 def test_own_times_are_shown_for_the_ticked_sections_only(page_at, director, posted):
