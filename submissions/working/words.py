@@ -39,7 +39,9 @@ def recorder_words() -> dict[str, object]:
             "error": _("The recorder stopped by itself.") + " " + kept,
             "ended": _("The microphone was unplugged or taken away.") + " " + kept,
             "mute": _("The phone took the microphone away, as it does for a call.") + " " + kept,
-            "hidden": _("The recording stopped because this page went to the background.") + " " + kept,
+            "hidden": _("The recording stopped: the screen went dark, or you opened something else.")
+            + " "
+            + kept,
             "full": _("This phone has no room left.")
             + f" {kept} "
             + _("Delete something, then record again."),
@@ -54,7 +56,9 @@ def recorder_words() -> dict[str, object]:
             ),
             "otherTab": _("You are recording in another tab. Stop there first, then press Start here."),
             "recovered": recovered_words(),
-            "checkStopped": _("The microphone is off again, since this page went to the background."),
+            "checkStopped": _(
+                "The microphone is off again: the screen went dark, or you opened something else."
+            ),
         },
         "microphone": microphone_words(),
     }

@@ -89,11 +89,11 @@ ENDINGS = {
     ),
     "the screen locks, or another app comes to the front": (
         "mic.goes(true); mic.goes(false)",
-        f"The recording stopped because this page went to the background. {KEPT}",
+        f"The recording stopped: the screen went dark, or you opened something else. {KEPT}",
     ),
     "the page is put away": (
         "dispatchEvent(new PageTransitionEvent('pagehide', {persisted: true}))",
-        f"The recording stopped because this page went to the background. {KEPT}",
+        f"The recording stopped: the screen went dark, or you opened something else. {KEPT}",
     ),
 }
 
@@ -232,7 +232,7 @@ def test_the_microphone_check_says_how_loud_it_is_and_what_to_do(recorder: Calla
     expect(page.locator("[data-help]")).to_contain_text("Step back")
     page.evaluate("mic.goes(true)")
     expect(page.locator("[data-level-says]")).to_have_text("Microphone not on yet")
-    says(page, "The microphone is off again, since this page went to the background.")
+    says(page, "The microphone is off again: the screen went dark, or you opened something else.")
     becomes_true(page, "mic.track().readyState === 'ended'")
 
 
