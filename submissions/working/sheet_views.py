@@ -23,9 +23,10 @@ from submissions.working.step_views import own_or_404
 @require_safe
 @signed_in
 def my_sheet(request: HttpRequest, pk: int) -> HttpResponse:
-    own = own_or_404(membership=student_or_404(request), pk=pk)
-    seats = [(own.seat, own.posting.due_at)]
-    return _pdf(request, assignment=own.posting.assignment, seats=seats, back="submissions:my-assignment")
+    membership = student_or_404(request)
+    own = own_or_404(membership=membership, pk=pk)
+    rows = [(own.seat, own.posting.due_at, membership.may_record)]
+    return _pdf(request, assignment=own.posting.assignment, rows=rows, back="submissions:my-assignment")
 
 
 @require_safe
@@ -36,24 +37,28 @@ def sheets(request: HttpRequest, pk: int) -> HttpResponse:
     assignment = get_object_or_404(Assignment.objects.select_related("exercise", "band"), band=band, pk=pk)
     seat, section = request.GET.get("seat", ""), request.GET.get("section", "")
     rows = [
-        (row.seat, row.posting.due_at)
+        (row.seat, row.posting.due_at, row.may_record)
         for row in roster(assignment=assignment, at=now())
         if seat == str(row.seat.pk) or section == str(row.seat.section_id)
     ]
     if not rows:
         raise Http404
-    return _pdf(request, assignment=assignment, seats=rows, back="submissions:assignment")
+    return _pdf(request, assignment=assignment, rows=rows, back="submissions:assignment")
 
 
 def _pdf(
-    request: HttpRequest, *, assignment: Assignment, seats: Sequence[tuple[Seat, datetime]], back: str
+    request: HttpRequest, *, assignment: Assignment, rows: Sequence[tuple[Seat, datetime, bool]], back: str
 ) -> HttpResponse:
-    from submissions.working.paper.sheets import sheets_pdf  # noqa: PLC0415 - WeasyPrint, for who prints
+    from submissions.working.paper.sheets import Reader, sheets_pdf  # noqa: PLC0415 - WeasyPrint, for who prints
 
     prefetch_related_objects([assignment.exercise], *PARTS_NEED)
     paper = Paper.usual_in(assignment.band.time_zone)
+    readers = [
+        Reader(seat=seat, due_at=due_at, may_record=may_record and assignment.takes_recordings)
+        for seat, due_at, may_record in rows
+    ]
     try:
-        pdf = sheets_pdf(assignment=assignment, seats=seats, paper=paper)
+        pdf = sheets_pdf(assignment=assignment, readers=readers, paper=paper)
     except MusicError as error:
         messages.error(request, error.message)
         return redirect(back, pk=assignment.pk)

@@ -28,7 +28,7 @@ from submissions import turning_in
 from submissions.assigning.rubrics import default_rubric
 from submissions.models import Assignment, Booking, Mark, Return, Routes, Slot, Take, TurnIn
 from submissions.takes.words import DELETED
-from submissions.working.paper.sheets import sheets_html
+from submissions.working.paper.sheets import Reader, sheets_html
 from tests import factories
 from tests.translation.marking import left_in_english, texts_of
 
@@ -307,5 +307,6 @@ def test_the_printed_sheet_is_in_spanish(band: Band, director: Membership, instr
     seat = factories.make_seat(section=factories.make_section(band=band), instrument=instrument)
     assignment = post_work(seat)
     with override("es"):
-        html = sheets_html(assignment=assignment, seats=[(seat, now())], paper=Paper.LETTER)
+        reader = Reader(seat=seat, due_at=now(), may_record=True)
+        html = sheets_html(assignment=assignment, readers=[reader], paper=Paper.LETTER)
     assert bare(html) == []

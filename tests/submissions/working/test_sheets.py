@@ -1,6 +1,7 @@
 """The printed sheet, and the line a director reads about the steps."""
 
 import io
+import re
 from collections.abc import Callable
 from datetime import timedelta
 
@@ -9,8 +10,8 @@ import pytest
 from django.test import Client
 from django.utils.timezone import now
 
-from bandroom.people.models import Band, Membership, Seat, Section, User
-from submissions.models import Assignment, Step, StepDone
+from bandroom.people.models import Band, Membership, RecordingPermission, Seat, Section, User
+from submissions.models import Assignment, Routes, Step, StepDone
 from submissions.working.steps import hint
 from tests import factories
 
@@ -53,6 +54,40 @@ def test_a_student_prints_the_own_part_with_names_checklist_and_due_date(
     ):
         assert part in said
     assert "D E" in said or "C D" in said, "letter names under the notes"
+
+
+def said_of_tempo(client: Client, url: str) -> list[str]:
+    """What the sheet says of the tempo of each line."""
+    return re.findall(
+        r"\d+ beats a minute(?:\. You may record it from \d+ to \d+\.)?",
+        " ".join(words(client.get(url).content)),
+    )
+
+
+def test_a_sheet_says_how_far_from_the_tempo_a_line_may_be_recorded(
+    assignment: Assignment, seat: Seat, director: Membership, sign_in: SignIn
+):
+    assignment.tempos, assignment.tempo_ranges = {"A": 60, "B": 63}, {"B": [54, 72]}
+    assignment.save()
+    ranged = ["60 beats a minute", "63 beats a minute. You may record it from 54 to 72."]
+    assert said_of_tempo(sign_in(seat.student), f"/work/{assignment.pk}/sheet/") == ranged
+    of_staff = f"/assignments/{assignment.pk}/sheets/?seat={seat.pk}"
+    assert said_of_tempo(sign_in(director.user), of_staff) == ranged
+
+
+@pytest.mark.parametrize("why_not", ["played live", "not allowed"])
+def test_nobody_reads_of_recording_who_cannot_record(
+    assignment: Assignment, seat: Seat, sign_in: SignIn, why_not: str
+):
+    assignment.tempo_ranges = {"B": [54, 72]}
+    if why_not == "played live":
+        assignment.routes = Routes.CHECK_IN
+    else:
+        seat.student.memberships.update(recording=RecordingPermission.REFUSED)
+    assignment.save()
+    student = sign_in(seat.student)
+    assert "63 beats a minute" in said_of_tempo(student, f"/work/{assignment.pk}/sheet/")
+    assert "You may record it" not in student.get(f"/work/{assignment.pk}/").content.decode()
 
 
 def test_unconfirmed_fingerings_are_not_printed(assignment: Assignment, seat: Seat, sign_in: SignIn):
