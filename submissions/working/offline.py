@@ -25,7 +25,7 @@ from django.utils.translation import activate
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
-# Named in offline-worker.js as well.
+# Named in offline_worker.js as well.
 STUDENT_HEADER = "Bandroom-Student"
 SHARED_HEADER = "Bandroom-Shared"
 KEEPING_HEADER = "Bandroom-Keeping"
@@ -47,9 +47,9 @@ PARTS = (
     ),
     "submissions/js/recording/*.js",
     "submissions/js/steps/*.js",
-    "exercises/js/note-buttons.js",
+    "exercises/js/note_buttons.js",
 )
-WORKER = "submissions/js/offline-worker.js"
+WORKER = "submissions/js/offline_worker.js"
 
 type Page[**P] = Callable[Concatenate[HttpRequest, P], HttpResponse]
 

@@ -1,5 +1,6 @@
 """The layers of the house, and what a web worker must not load."""
 
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -30,6 +31,14 @@ def test_a_web_worker_starts_without_any_heavy_library():
         [sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True, check=True
     )
     assert done.stdout.strip() == "[]"
+
+
+def test_names_of_scripts_and_style_sheets_are_written_as_those_of_templates():
+    apps = [ROOT / name for name in ("bandroom", "exercises", "submissions")]
+    files = [path for app in apps for path in app.glob("**/static/**/*")]
+    served = {path.name for path in files if path.suffix in {".js", ".css"}}
+    assert {"my_work.js", "work.css"} <= served
+    assert {name for name in served if not re.fullmatch(r"[a-z0-9_]+\.\w+", name)} == set()
 
 
 @pytest.mark.parametrize(

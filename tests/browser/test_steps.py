@@ -104,7 +104,7 @@ def test_what_sounds_is_planned_to_the_beat(page_at: PageAt, sax: Seat, assignme
 PLAYED = """async ([line, settings, frame, tick]) => {
   const src = document.querySelector('script[src*="steps/beat"]').src;
   const { planPass } = await import(src.replace("beat.js", "plan.js"));
-  const { LinePlayer } = await import(src.replace("beat.js", "line-player.js"));
+  const { LinePlayer } = await import(src.replace("beat.js", "line_player.js"));
   const [sounds, lights, latency] = [[], [], 0.02];
   let [now, onFrame, onTick, ticked, ended, passes] = [0, null, null, 0, false, 0];
   const node = () => new Proxy(() => {}, {

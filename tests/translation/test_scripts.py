@@ -21,7 +21,7 @@ FOLDERS = {
 }
 SCRIPTS = sorted(
     path
-    for pattern in (*PARTS, "submissions/js/slot_pick.js", "people/js/sign-in.js")
+    for pattern in (*PARTS, "submissions/js/slot_pick.js", "people/js/sign_in.js")
     if pattern.endswith(".js") or pattern.endswith("/js/*")
     for folder, root in FOLDERS.items()
     if pattern.startswith(folder)

@@ -42,7 +42,7 @@ def test_the_worker_is_a_script_that_every_visit_asks_for_again(client: Client):
 def test_its_orders_name_every_part_and_every_door(client: Client):
     told = orders(client)
     assert told["parts"] == [f"/static/{name}" for name in part_names()]
-    assert "/static/submissions/js/recording/meter-worklet.js" in told["parts"]
+    assert "/static/submissions/js/recording/meter_worklet.js" in told["parts"]
     assert not any("desk" in part for part in told["parts"])
     assert told["doors"] == ["/sign-in/", "/sign-in/staff/", "/sign-out/"]
     assert told["hashed"] is False

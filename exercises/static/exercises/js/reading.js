@@ -1,7 +1,7 @@
 /* Choose a note of a line: why it sounds as it does, in words, and a thread to it from what decides. */
 
 import { say } from "../../bandroom/js/say.js";
-import { noteButtons, showThread } from "./note-buttons.js";
+import { noteButtons, showThread } from "./note_buttons.js";
 
 for (const line of document.querySelectorAll(".engraved[data-reading]")) begin(line);
 

@@ -1,4 +1,4 @@
-/* keepOffline(): from now on this page, what it leads to and the recorder open without a network, see offline-worker.js. */
+/* keepOffline(): from now on this page, what it leads to and the recorder open without a network, see offline_worker.js. */
 
 export async function keepOffline() {
   if (!navigator.serviceWorker || !window.isSecureContext) return;

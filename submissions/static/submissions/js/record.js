@@ -8,10 +8,10 @@ import { findChirp } from "./recording/chirp.js";
 import { lookInto } from "./recording/found.js";
 import { STEPS } from "./recording/meter.js";
 import { MicrophoneError, browserName } from "./recording/microphone.js";
-import { OneTab } from "./recording/one-tab.js";
+import { OneTab } from "./recording/one_tab.js";
 import { Screen } from "./recording/screen.js";
 import { Sheet } from "./recording/sheet.js";
-import { NoRoom, TakeRecorder } from "./recording/take-recorder.js";
+import { NoRoom, TakeRecorder } from "./recording/take_recorder.js";
 import { placeAt, timelineOf } from "./recording/timeline.js";
 
 const BUTTONS = {

@@ -1,7 +1,7 @@
 /* Saying, fingering and playing a line with the beat: one page, one line, one player. */
 
 import { send } from "../../../bandroom/js/csrf.js";
-import { LinePlayer } from "./line-player.js";
+import { LinePlayer } from "./line_player.js";
 import { planPass } from "./plan.js";
 import { fill } from "../words.js";
 import { tone } from "./tone.js";

@@ -2,7 +2,7 @@
 
 import { say } from "../../../bandroom/js/say.js";
 import { send } from "../../../bandroom/js/csrf.js";
-import { noteButtons, showThread } from "../../../exercises/js/note-buttons.js";
+import { noteButtons, showThread } from "../../../exercises/js/note_buttons.js";
 import { fill } from "../words.js";
 
 const page = document.querySelector("[data-step-page]");
