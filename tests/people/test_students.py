@@ -209,6 +209,14 @@ def test_the_band_page_tells_who_sits_where_and_who_does_not(
     assert "2 students in 1 section" in page
 
 
+@pytest.mark.parametrize("name", ["people:permissions", "people:cards", "submissions:checklists"])
+def test_a_page_about_students_leads_an_empty_band_to_its_class_list(
+    sign_in, director: Membership, name: str
+) -> None:
+    said = sign_in(director.user).get(reverse(name)).content.decode()
+    assert 'href="/band/import/">Bring in a class list</a>' in said
+
+
 def test_an_empty_band_says_what_to_do(sign_in, director: Membership) -> None:
     page = sign_in(director.user).get(BAND).content.decode()
     assert "Nobody sits here yet." in page

@@ -52,7 +52,14 @@ def test_it_lists_what_needs_a_decision(as_director, assignment, seat):
 def test_an_empty_band_is_told_what_to_do(as_director):
     shown = page(as_director)
     assert "The band has no sections yet." in shown
-    assert "Everything that came in is marked." in shown
+    assert 'href="/band/import/">Bring in a class list</a>' in shown
+    assert "Everything that came in is marked." not in shown, "nothing could come in"
+
+
+def test_a_substitute_of_an_empty_band_is_told_who_fills_it(substitute, sign_in):
+    shown = page(sign_in(substitute.user))
+    assert "The director brings in the class list." in shown
+    assert "/band/import/" not in shown
 
 
 def test_a_week_without_anything_says_so(as_director, section):
