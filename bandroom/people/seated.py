@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from bandroom.people.seating import Label, Place, Seating, SectionSeats, seat_places
+from bandroom.people.seating import ChairName, Label, Place, Seating, SectionSeats, chair_name, seat_places
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,6 +15,10 @@ class SeatedStudent:
     state: str  # a name of templatetags.look.SIGNS
     href: str
     is_now: bool = False
+
+    @property
+    def on_chair(self) -> ChairName:
+        return chair_name(self.first_name)
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,19 @@ NAMED_CHAIR = (50.0, 32.0)
 PLAIN_CHAIR = (27.0, 24.0)
 # With more rows of names than this, the hall leaves no room on the screen for the work under it.
 MOST_NAMED_ROWS = 4
+# Width of each letter of a first name as it stands on the chair that is chosen: bold, 12 units, the widest of
+# its group in our font. What is in no group is taken for as wide as it is high.
+LETTER_WIDTHS = {
+    letter: width
+    for letters, width in (
+        ("'’.jil", 3.8), ("frtI- ", 5.1), ("cszyvxç", 6.5), ("abdeghknopquáéñöüJFL", 7.2),
+        ("BCEKPRSTVYZß", 8.0), ("ADGHNUX", 8.6), ("wOQ", 9.1), ("…", 9.4), ("mMW", 10.6),
+    )
+    for letter in letters
+}  # fmt: skip
+WIDEST_LETTER = 12.0
+# A name wider than its chair is written smaller, so that this much of it fits; more is cut off.
+WIDEST_NAME = 60.5
 # Height of a section's name, width of one letter of it (bold, 12 units, measured wide), most letters shown.
 LABEL_HEIGHT, LETTER, LONGEST_LABEL = 15.0, 6.9, 18
 # Space between two chairs, one behind the other; room for the riser's line.
@@ -83,6 +96,14 @@ class Riser:
 
     section: int
     path: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChairName:
+    """A first name as it is written on a chair; `small` where it would be wider than the chair."""
+
+    text: str
+    small: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +170,18 @@ def _seated(sections: tuple[SectionSeats, ...], *, width: float, height: float) 
 
 def printed_label(name: str) -> str:
     return name if len(name) <= LONGEST_LABEL else name[: LONGEST_LABEL - 1].rstrip() + "…"
+
+
+def chair_name(first_name: str) -> ChairName:
+    """All of it where it fits, or as many letters as do."""
+    shown = first_name
+    while shown and _name_width(shown) > WIDEST_NAME:
+        shown = shown.removesuffix("…")[:-1].rstrip() + "…"
+    return ChairName(text=shown, small=_name_width(shown) > NAMED_CHAIR[0])
+
+
+def _name_width(name: str) -> float:
+    return sum(LETTER_WIDTHS.get(letter, WIDEST_LETTER) for letter in name)
 
 
 def _label_width(name: str, *, chair: float) -> float:

@@ -10,8 +10,10 @@ from bandroom.people.seating import (
     NAMED_CHAIR,
     NARROWEST,
     PLAIN_CHAIR,
+    ChairName,
     Seating,
     SectionSeats,
+    chair_name,
     printed_label,
     seat_places,
 )
@@ -111,6 +113,25 @@ def test_a_section_that_goes_on_behind_is_named_there_again() -> None:
     seating = seat_places([SectionSeats("Clarinet", 60)])
     assert [label.again for label in seating.labels] == [False] + [True] * (len(seating.labels) - 1)
     assert len(seating.labels) == len({place.row for place in seating.places})
+
+
+@pytest.mark.parametrize(
+    ("first_name", "text", "small"),
+    [
+        ("Ada", "Ada", False),
+        ("Rosalie", "Rosalie", False),
+        ("Alexander", "Alexander", True),
+        ("William", "William", False),
+        ("Chukwuemeka", "Chukwu…", True),
+        ("Anne Marie", "Anne M…", True),
+        ("王", "王", False),
+        ("", "", False),
+    ],
+)
+def test_a_first_name_is_written_smaller_or_cut_where_its_chair_is_too_narrow(
+    first_name: str, text: str, small: bool
+) -> None:
+    assert chair_name(first_name) == ChairName(text=text, small=small)
 
 
 def test_names_keep_clear_of_chairs() -> None:
