@@ -103,6 +103,25 @@ def test_long_names_and_words_stay_on_their_card() -> None:
     assert reader.pages[0].extract_text().count("bartholomew-maxi-10000") == 8
 
 
+@pytest.mark.parametrize(
+    "name",
+    ["Anne Wolfeschlegelsteinhausenbergerdorff", "Chukwuemeka Oluwaseun Papadopoulos-Smith-Jørgensen"],
+)
+def test_the_address_stands_inside_a_card_whatever_the_name(name: str) -> None:
+    """Half the cards carry the longest tab as well; a line that sticks out of its card is cut off unseen."""
+    cards = [card(n, name=name, instrument=("Flute", "Baritone (treble clef)")[n % 2]) for n in range(8)]
+    at = []
+
+    def look(text: str, user: list[float], matrix: list[float], *_: object) -> None:
+        if "band.larkmere.example" in text:
+            at.append(POINTS[Paper.LETTER][1] - (matrix[5] * user[3] + user[5]))
+
+    pdf_of(cards).pages[0].extract_text(visitor_text=look)
+    ends = [0.4 * 72 + 2.5 * 72 * (row + 1) for row in range(4) for _ in "AB"]
+    assert len(at) == 8
+    assert [down < end - 0.1 * 72 for down, end in zip(sorted(at), ends, strict=True)] == [True] * 8
+
+
 def test_html_in_a_name_is_printed_as_it_is() -> None:
     text = pdf_of([card(name="<b>Ada</b> & Co", section="<img src=x>")]).pages[0].extract_text()
     assert "<b>Ada</b> & Co" in text
