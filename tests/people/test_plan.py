@@ -165,7 +165,7 @@ def test_students_of_another_band_are_unknown_here(band: Band, flutes: Section) 
             "Ada,Marsh,Flute,2,claranet",
             "the instrument “claranet” is not known here: did you mean B♭ clarinet?",
         ),
-        ("Ada,Marsh,Flute,2,kazoo", "the instrument “kazoo” is not known here: choose below what it means"),
+        ("Ada,Marsh,Flute,2,kazoo", "the instrument “kazoo” is not known here: choose above what it means"),
     ],
 )
 def test_a_row_that_cannot_be_taken_says_why_and_what_to_do(

@@ -144,7 +144,7 @@ def _instrument(said: dict[Column, str], *, choices: Choices) -> Instrument:
     if found:
         return found
     guess = suggested_instrument(written)
-    asks = f"did you mean {guess.label}?" if guess else "choose below what it means"
+    asks = f"did you mean {guess.label}?" if guess else "choose above what it means"
     raise _Trouble(f"the instrument “{written[:40]}” is not known here: {asks}", unknown_instrument=written)
 
 
