@@ -13,7 +13,7 @@ from playwright.sync_api import Browser, Page, Playwright, expect
 from bandroom.demo.sounds import RATE, Slips, sound, tones
 from bandroom.people.models import Band, Membership, RecordingPermission, Seat, Section
 from exercises.parts import part_of
-from submissions.models import Assignment, Take, TurnIn
+from submissions.models import Assignment, StepDone, Take, TurnIn
 from tests import factories, machine
 from tests.browser.conftest import FLAGS, PHONE, WIDE, PageAt
 from tests.browser.screens import assert_turned_in
@@ -157,3 +157,19 @@ def test_every_page_of_a_student_is_accessible(
     Membership.objects.update(recording=RecordingPermission.PENDING)
     page.goto(f"/work/{assignment.pk}/")
     assert_accessible(page)
+
+
+def test_a_step_that_comes_first_is_at_hand_until_it_is_done(
+    page_at: PageAt, seat: Seat, assignment: Assignment
+):
+    Assignment.objects.update(first_steps=["names"])
+    page = page_at(PHONE, seat.student)
+    page.goto(f"/work/{assignment.pk}/")
+    dock = page.locator(".dock")
+    expect(dock.get_by_role("link")).to_have_text("Say the names")
+    expect(dock.get_by_role("button")).not_to_be_visible()
+    dock.get_by_role("link").click()
+    page.wait_for_url(f"**/work/{assignment.pk}/steps/names/")
+    StepDone.objects.create(seat=seat, assignment=assignment, step="names", finished=True, at=now())
+    page.goto(f"/work/{assignment.pk}/")
+    expect(dock.get_by_role("link")).to_have_text("Record line A")

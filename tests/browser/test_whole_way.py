@@ -164,7 +164,7 @@ def test_through_every_step_recorded_turned_in_and_heard_as_written(
 
     page.goto(f"/work/{assignment.pk}/")
     # The line to record next is at hand.
-    page.locator("[data-record-next]").click()
+    page.locator("[data-next]").click()
     into_the_microphone(microphone, played(lines["A"], "alto_sax", tempo=CHOSEN, timbre="woodwind"))
     page.get_by_label("Beats a minute").fill(str(CHOSEN))
     record(page, seconds=SILENT_FIRST + 6)

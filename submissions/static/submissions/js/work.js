@@ -84,15 +84,17 @@ async function draw() {
   step("turn-in", pending ? words.onItsWay : ready === data.lines.length ? words.ready : words.afterTakes);
 }
 
-/** The line to record next is at hand until every line has a take; with none at all there is nothing to turn in yet. */
+/** What comes next is at hand: a step that the director wants first, else the next line to record, until every line has a
+    take; with none at all there is nothing to turn in yet. */
 function offerNext({ ready, pending }) {
-  const link = dock.querySelector("[data-record-next]");
+  const link = dock.querySelector("[data-next]");
+  const isStep = "firstStep" in link.dataset;
   const press = dock.querySelector("[data-turn-in-button]");
   const next = data.lines.find((line) => !chosen.has(line.label) && document.querySelector(`[data-record="${line.label}"]`));
-  link.hidden = !next || pending || "in" in dock.dataset;
+  link.hidden = (!isStep && !next) || pending || "in" in dock.dataset;
   press.hidden = ready === 0 && !pending && !link.hidden;
   press.classList.toggle("btn--main", link.hidden);
-  if (link.hidden) return;
+  if (link.hidden || isStep) return;
   link.href = document.querySelector(`[data-record="${next.label}"]`).href;
   link.textContent = fill(words.recordLine, { line: next.label });
 }
