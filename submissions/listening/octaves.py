@@ -29,8 +29,8 @@ PLAYED_HIGH_ODD_DB = -40.0
 """A note heard as written was played an octave high when odd partials are weaker than this."""
 CHECKED_BELOW_HZ = 900.0
 """A note heard as written is checked only under this: higher up the odd partials are too few."""
-BESIDE_AN_OCTAVE = frozenset({9, 10, 11, 13, 14, 15})
-"""A slip of up to three semitones heard an octave high is no slip of ten or more."""
+FAR_ABOVE = frozenset(range(9, 21)) - {12}
+"""Semitones above the written note: more likely than such a leap is a smaller slip heard an octave high."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +49,8 @@ class Steady:
 
 
 def slip_heard_high(steady: Steady, *, pitch: int, target: int) -> bool:
-    """Whether a small slip beside `target` sounded, and the tracker has it an octave too high at `pitch`."""
-    if pitch - target not in BESIDE_AN_OCTAVE:
+    """Whether a slip nearer to `target` sounded, and the tracker has it an octave too high at `pitch`."""
+    if pitch - target not in FAR_ABOVE:
         return False
     return _has_odd(steady.balance(pitch - 12))
 
