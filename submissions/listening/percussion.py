@@ -15,16 +15,15 @@ from submissions.listening import transposition
 from submissions.listening.decoder import (
     OFF_BEAT,
     OFF_BEAT_MOST,
-    OMITTED,
     OMITTED_AT_EDGE,
     PAUSE_BEATS,
     RESTART,
     RESTART_AT_BARLINE,
     RESTART_NOTES,
     RESTART_WITHOUT_PAUSE,
-    wrong_pitch_cost,
 )
 from submissions.listening.evidence import Attempt, Extra
+from submissions.listening.lattice import OMITTED, wrong_pitch_cost
 from submissions.listening.performance import Performance, Sounded
 from submissions.listening.restarts import false_start, last_attempt, restart_places
 from submissions.listening.score import Score

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from submissions.listening import transposition
 from submissions.listening.boundaries import Boundaries
-from submissions.listening.decoder import Decoding
+from submissions.listening.decoder import Decoding, Search
 from submissions.listening.frames import Frames
 
 FAR_TUNING_COST = 2.0
@@ -20,10 +20,15 @@ class Story:
 
     frames: Frames
     boundaries: Boundaries
+    search: Search
     decoding: Decoding
     targets: tuple[int, ...]
-    seconds_per_beat: float
     transposed: int = 0
+
+    @property
+    def seconds_per_beat(self) -> float:
+        """The tempo the path was found at."""
+        return self.search.seconds_per_beat
 
     @property
     def worth(self) -> float:

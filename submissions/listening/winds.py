@@ -13,10 +13,11 @@ import numpy as np
 from submissions.listening import transposition
 from submissions.listening.boundaries import NO_PITCH, Boundaries, boundaries
 from submissions.listening.covered import merged, with_covered
-from submissions.listening.decoder import WRONG_PITCH, Lattice, Placed, Stray
+from submissions.listening.decoder import Placed, Search, Stray
 from submissions.listening.envelopes import Envelopes, envelopes
 from submissions.listening.evidence import Attempt, Extra
 from submissions.listening.frames import ABOVE_PART, BELOW_PART, Frames, Heard, frames, hear
+from submissions.listening.lattice import WRONG_PITCH, Lattice
 from submissions.listening.misreading import key_readings, readings
 from submissions.listening.octaves import Steady, octave_played, slip_heard_high
 from submissions.listening.onsets import Change, end_seconds, onset_seconds
@@ -169,7 +170,9 @@ def _decoded(
     """Decode at the quick match's tempo, and again when the path itself shows another."""
     lattice = Lattice(frames=counted, boundaries=cut, targets=targets)
     pace = quick.seconds_per_beat
-    decoding = lattice.decode(beats=score.beats, seconds_per_beat=pace, beats_per_bar=score.beats_per_bar)
+    beats, per_bar = score.beats, score.beats_per_bar
+    search = Search(lattice, beats=beats, seconds_per_beat=pace, beats_per_bar=per_bar)
+    decoding = search.likeliest()
     if decoding is None:
         return None
     shown = median_tempo(
@@ -177,10 +180,11 @@ def _decoded(
         [score.notes[item.note].start_beat for item in decoding.placed],
     )
     if shown is not None and abs(shown / pace - 1) > TEMPO_TOLERANCE:
-        again = lattice.decode(beats=score.beats, seconds_per_beat=shown, beats_per_bar=score.beats_per_bar)
+        slower = Search(lattice, beats=beats, seconds_per_beat=shown, beats_per_bar=per_bar)
+        again = slower.likeliest()
         if again is not None and again.log_score > decoding.log_score:
-            decoding, pace = again, shown
-    return Story(counted, cut, decoding, tuple(targets), pace, quick.transposed)
+            search, decoding = slower, again
+    return Story(counted, cut, search, decoding, tuple(targets), quick.transposed)
 
 
 def _performance(story: Story, samples: Floats32, levels: Envelopes, score: Score) -> Performance:
