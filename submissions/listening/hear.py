@@ -24,9 +24,10 @@ from submissions.listening.evidence import (
 )
 from submissions.listening.performance import Performance, Sounded
 from submissions.listening.score import Score
-from submissions.listening.spelling import name, with_written, written_to_sounding
+from submissions.listening.spelling import with_written, written_to_sounding
 from submissions.listening.timing import beats_off, unsteadiness
 from submissions.listening.units import RATE, Floats32
+from submissions.listening.verdicts import notes_heard
 
 STOPPED_EARLY_NOTES = 2
 """Missing from the end, at least this many: one note may be a release too soft to hear."""
@@ -37,8 +38,6 @@ SAME_LINE = 0.5
 """Share of notes as written, of those reached, under which it is probably another line."""
 SURELY_THIS_LINE, OTHER_LINE_AHEAD = 0.75, 0.15
 FEWEST_OF_A_LINE = 4
-NOT_HEARD_CONFIDENCE = 0.8
-MERGED_CONFIDENCE = 0.4
 
 
 def hear_take(*, audio: bytes | Path, score: Score) -> Evidence:
@@ -104,14 +103,12 @@ def _nobody(score: Score, sound: Sound, found: list[Quality]) -> Evidence:
 def _evidence(
     performance: Performance, score: Score, sound: Sound, found: list[Quality], *, other_line: bool
 ) -> Evidence:
-    spelled = with_written(score)
     paced = len(performance.sounded) > 1
     by_note = {item.note: item for item in performance.sounded}
     off, unsteady = _timing(performance, score)
-    notes = tuple(
-        _note(index, by_note.get(index), performance, spelled, off.get(index), paced=paced)
-        for index in range(len(score.notes))
-    )
+    misreading = _misreading(performance, score, by_note)
+    explained = misreading.notes if misreading else ()
+    notes = notes_heard(performance, with_written(score), beats_off=off, explained=explained)
     missing_at_end = 0
     for note in reversed(notes):
         if note.onset_seconds is not None:
@@ -130,51 +127,9 @@ def _evidence(
         other_line=other_line,
         stopped_early=missing_at_end >= min(STOPPED_EARLY_NOTES, len(notes)),
         quality=tuple(found),
-        misreading=_misreading(performance, score, by_note),
+        misreading=misreading,
         changes=_changes(performance, score),
         seconds=sound.seconds,
-    )
-
-
-def _note(
-    index: int,
-    item: Sounded | None,
-    performance: Performance,
-    spelled: Score,
-    off: float | None,
-    *,
-    paced: bool,
-) -> NoteHeard:
-    """`paced` is whether enough was played to show a tempo."""
-    if item is None:
-        merged = index in performance.merged
-        return NoteHeard(
-            verdict=Verdict.UNSURE if merged else Verdict.NOT_HEARD,
-            leaning=Verdict.NOT_HEARD,
-            confidence=MERGED_CONFIDENCE if merged else NOT_HEARD_CONFIDENCE,
-            why_unsure="could not be separated from the note beside it" if merged else None,
-        )
-    written = spelled.notes[index]
-    target = written.midi + performance.transposed
-    leaning = Verdict.AS_WRITTEN if item.pitch == target else Verdict.OTHER_PITCH
-    sure = item.certainty >= UNSURE_BELOW or (leaning is Verdict.AS_WRITTEN and item.doubt is None)
-    held = item.end - item.onset
-    printed = written.written
-    return NoteHeard(
-        verdict=leaning if sure else Verdict.UNSURE,
-        leaning=leaning,
-        confidence=item.certainty,
-        heard_midi=item.pitch,
-        heard_written=None
-        if printed is None
-        else name(printed.midi + item.pitch - target, spelled.fifths or 0),
-        cents=item.cents,
-        cents_in_tune=None if item.cents is None else item.cents - 100.0 * performance.tuning,
-        onset_seconds=item.onset,
-        held_seconds=held,
-        held_share=held / (written.beats * performance.seconds_per_beat) if paced else None,
-        beats_off=off,
-        why_unsure=None if sure else (item.doubt or "another pitch fits about as well"),
     )
 
 

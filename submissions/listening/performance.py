@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from submissions.listening.evidence import Attempt, Extra
+from submissions.listening.rivals import Rival
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,3 +39,5 @@ class Performance:
     """Share of the written notes that sound as this performance has them."""
     merged: tuple[int, ...] = ()
     """Notes not heard that may be hidden in a longer sound of the same pitch beside them."""
+    rivals: tuple[Rival, ...] = ()
+    """What else may have become of a note."""

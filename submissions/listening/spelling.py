@@ -199,3 +199,9 @@ def name(midi: int, fifths: int) -> str:
     """A written pitch in words' short form, as "F#4" or "Bb3"."""
     letter, alter, octave = spell(midi, fifths)
     return f"{LETTERS[letter]}{('', '#', 'b')[alter]}{octave}"
+
+
+def letter_name(name: str) -> str:
+    """ "F#4" as "F♯", for a sentence."""
+    letter = name.rstrip("0123456789-")
+    return letter[:1] + letter[1:].replace("#", "♯").replace("b", "♭")

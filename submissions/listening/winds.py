@@ -23,6 +23,7 @@ from submissions.listening.octaves import Steady, octave_played, slip_heard_high
 from submissions.listening.onsets import Change, end_seconds, onset_seconds
 from submissions.listening.performance import Performance, Sounded
 from submissions.listening.restarts import attempts, false_start, given_up, last_attempt, restart_places
+from submissions.listening.rivals import rivals
 from submissions.listening.score import Score
 from submissions.listening.story import Story
 from submissions.listening.tempo import Match, events, match, median_tempo
@@ -228,6 +229,12 @@ def _performance(story: Story, samples: Floats32, levels: Envelopes, score: Scor
         transposed=story.transposed,
         agreement=story.agreement,
         merged=tuple(merged(story, score, sounded)),
+        # Not of a note that was found or handed on only after the path was chosen.
+        rivals=tuple(
+            rival
+            for rival in rivals(story.search, story.decoding)
+            if (rival.note in judged) == any(item.note == rival.note for item in sounded)
+        ),
     )
 
 
