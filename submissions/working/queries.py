@@ -8,7 +8,7 @@ from django.db.models import Prefetch
 
 from bandroom.people.models import Band, User
 from exercises.models import ExerciseLine
-from submissions.models import Assignment, Booking, CountingTake, Mark, Posting, Return, Take
+from submissions.models import Assignment, Booking, CountingTake, Mark, Posting, Return, Slot, Take
 from submissions.own_work import OwnPosting, own_posting, own_postings
 from submissions.policies import policy_of
 from submissions.standing import Standing, is_late, standing_of
@@ -23,6 +23,8 @@ class WorkItem:
     standing: Standing
     late: bool
     came_back: bool
+    # The next time the student has booked to play it live.
+    check_in: Slot | None
 
     @property
     def assignment(self) -> Assignment:
@@ -56,6 +58,7 @@ def work_items(*, own: Sequence[OwnPosting], band: Band, at: datetime) -> tuple[
             ),
             late=is_late(turn_in=item.turn_in, posting=item.posting, policy=policy),
             came_back=item.turn_in is not None and item.turn_in.pk in unseen,
+            check_in=booked.get(item.posting.assignment_id),
         )
         for item in own
     )
@@ -73,20 +76,22 @@ def earlier_work(*, student: User, band: Band, at: datetime) -> tuple[OwnPosting
     return own_postings(student=student, band=band, postings=postings)[::-1]
 
 
-def _booked(*, own: Sequence[OwnPosting], at: datetime) -> set[int]:
-    """Assignments the student holds a coming check-in place for."""
+def _booked(*, own: Sequence[OwnPosting], at: datetime) -> dict[int, Slot]:
+    """The next time the student has booked, by the assignment that is to be played then."""
     if not own:
-        return set()
-    return {
-        pk
-        for pk in Booking.objects.filter(
+        return {}
+    bookings = (
+        Booking.objects.filter(
             seat__student=own[0].seat.student_id,
+            assignment__isnull=False,
             state=Booking.State.BOOKED,
             slot__ends_at__gt=at,
             slot__cancelled_at__isnull=True,
-        ).values_list("assignment", flat=True)
-        if pk is not None
-    }
+        )
+        .select_related("slot")
+        .order_by("-slot__starts_at")  # of two, the earlier one stays
+    )
+    return {booking.assignment_id: booking.slot for booking in bookings if booking.assignment_id}
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,8 +8,10 @@ from django.test import Client
 from django.utils.timezone import now
 
 from bandroom.people.models import Band, Membership, RecordingPermission, Role, Seat, Section, User
+from bandroom.people.templatetags.look import band_time
 from submissions import turning_in
-from submissions.models import Assignment, Mark, Posting, Return, Routes, Take, TurnIn
+from submissions.checkins import making
+from submissions.models import Assignment, Booking, Mark, Posting, Return, Routes, Take, TurnIn
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -78,6 +80,28 @@ def test_what_closed_weeks_ago_moves_to_the_page_of_earlier_work(
     old = factories.make_assignment(band=band, sections=[section], opens_at=now() - timedelta(days=60))
     assert f"/work/{old.pk}/" not in page(student, "/work/")
     assert f"/work/{old.pk}/" in page(student, "/work/earlier/")
+
+
+def test_a_booked_time_stands_with_the_work_it_is_for(
+    student: Client, band: Band, section: Section, assignment: Assignment, seat: Seat
+):
+    early, late = making.make_slots(
+        band=band,
+        sections=[section],
+        first_starts_at=now() + HOUR,
+        minutes=5,
+        count=2,
+        place="Room 114",
+        at=now(),
+    )
+    for slot in (late, early):
+        Booking.objects.create(slot=slot, seat=seat, assignment=assignment, booked_at=now(), changed_at=now())
+    when = f"You play it live: {band_time(early.starts_at, band)}. Due"
+    assert when in page(student, "/work/")
+    html = page(student, f"/work/{assignment.pk}/")
+    assert when in html
+    assert f'href="/check-ins/{early.pk}/">See or change this time</a>' in html
+    assert "Choose a time" not in html
 
 
 @pytest.mark.parametrize("years", [0, 36])
