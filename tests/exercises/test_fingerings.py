@@ -202,8 +202,9 @@ def test_a_substitute_looks_and_does_not_change(
     substitute: Membership, sign_in: Callable[..., Client]
 ) -> None:
     client = sign_in(substitute.user)
+    assert "wait for a director’s yes" in text_of(client.get("/fingerings/"))
     page = text_of(client.get(SAX))
-    assert "Wants your yes" in page
+    assert "Wants a director’s yes" in page
     assert "Yes, that is right" not in page
     assert client.post(f"{SAX}confirm/", {"row": [G4]}).status_code == 404
     assert not FingeringChoice.objects.exists()
