@@ -8,38 +8,30 @@ transpositions are decoded the same way over the same frames, and the likeliest 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-import numpy as np
-
 from submissions.listening import transposition
-from submissions.listening.boundaries import NO_PITCH, Boundaries, boundaries
+from submissions.listening.boundaries import Boundaries, boundaries
 from submissions.listening.covered import merged, with_covered
-from submissions.listening.decoder import Placed, Search, Stray
+from submissions.listening.decoder import Search
 from submissions.listening.envelopes import Envelopes, envelopes
-from submissions.listening.evidence import Attempt, Extra
+from submissions.listening.evidence import Attempt
+from submissions.listening.extras import extras
 from submissions.listening.frames import ABOVE_PART, BELOW_PART, Frames, Heard, frames, hear
 from submissions.listening.lattice import WRONG_PITCH, Lattice
 from submissions.listening.misreading import key_readings, readings
-from submissions.listening.octaves import Steady, octave_played, slip_heard_high
-from submissions.listening.onsets import Change, end_seconds, onset_seconds
-from submissions.listening.performance import Performance, Sounded
-from submissions.listening.restarts import attempts, false_start, given_up, last_attempt, restart_places
+from submissions.listening.performance import Performance
+from submissions.listening.restarts import attempts, false_start, last_attempt, restart_places
 from submissions.listening.rivals import rivals
 from submissions.listening.score import Score
+from submissions.listening.sounds import onset_of, sound_of
 from submissions.listening.story import Story
 from submissions.listening.tempo import Match, events, match, median_tempo
 from submissions.listening.tuning import other_side
-from submissions.listening.units import HOP_SECONDS, Floats, Floats32
+from submissions.listening.units import HOP_SECONDS, Floats32
 
 WIDE_BELOW, WIDE_ABOVE = 20, 24
 """Semitones around the part when another instrument's part may be sounding."""
 TEMPO_TOLERANCE = 0.03
 MISREADING_COST = 6.0
-NEAR_PITCH = 0.8
-WILD_CENTS = 80.0
-
-EXTRA_SHORTEST_SECONDS = 0.11
-EXTRA_CLEAR_SHARE, EXTRA_STRENGTH, EXTRA_WANDER = 0.5, 0.72, 0.45
-EXTRA_UNDER_LOUDEST_DB = 15.0
 
 
 def perform(samples: Floats32, heard: Heard, *, score: Score) -> Performance | None:
@@ -192,13 +184,13 @@ def _performance(story: Story, samples: Floats32, levels: Envelopes, score: Scor
     placed, cut = story.decoding.placed, story.boundaries
     path = [item.note for item in placed]
     judged = last_attempt(path)
-    onsets = [_onset(item, story, samples, levels) for item in placed]
-    sounded = []
+    onsets = [onset_of(item, story, samples, levels) for item in placed]
+    found = []
     for note, place in sorted(judged.items()):
         item = placed[place]
         start, end = int(cut.frame[item.start]), int(cut.frame[item.end])
-        sounded.append(_sounded(story, samples, levels, note, item.pitch, (start, end), onsets[place]))
-    sounded = with_covered(story, score, sounded)
+        found.append(sound_of(story, samples, levels, note, item.pitch, (start, end), onsets[place]))
+    sounded = with_covered(story, score, found)
     resumed = restart_places(path)
     before = [e for e in events(cut) if e.onset < cut.frame[placed[0].start] * HOP_SECONDS - 0.02]
     shown = median_tempo(
@@ -206,7 +198,7 @@ def _performance(story: Story, samples: Floats32, levels: Envelopes, score: Scor
     )
     return Performance(
         sounded=tuple(sounded),
-        extra=tuple(_extras(story, samples, levels)),
+        extra=tuple(extras(story, samples, levels)),
         attempts=tuple(
             Attempt(
                 first_note=path[first],
@@ -235,99 +227,4 @@ def _performance(story: Story, samples: Floats32, levels: Envelopes, score: Scor
             for rival in rivals(story.search, story.decoding)
             if (rival.note in judged) == any(item.note == rival.note for item in sounded)
         ),
-    )
-
-
-def _onset(item: Placed | Stray, story: Story, samples: Floats32, levels: Envelopes) -> float:
-    cut, tuning = story.boundaries, story.frames.tuning
-    start, end = int(cut.frame[item.start]), int(cut.frame[item.end])
-    before = int(cut.path[start - 1]) if start else NO_PITCH
-    change = None
-    if before not in (NO_PITCH, item.pitch):
-        change = Change(samples, before=before + tuning, after=item.pitch + tuning)
-    return onset_seconds(levels.level_db, start=start, end=end, change=change)
-
-
-def _sounded(
-    story: Story,
-    samples: Floats32,
-    levels: Envelopes,
-    note: int,
-    pitch: int,
-    span: tuple[int, int],
-    onset: float,
-) -> Sounded:
-    start, end = span
-    tuning, target = story.frames.tuning, story.targets[note]
-    stop = end_seconds(levels.level_db, onset=onset, start=start, end=end)
-    tracked = story.frames.midi[start:end]
-    steady = Steady(samples, start=onset + 0.03, end=stop - 0.02, tuning=tuning)
-    heard_above = 12 if slip_heard_high(steady, pitch=pitch, target=target) else 0
-    pitch = octave_played(steady, pitch=pitch - heard_above, target=target)
-    folded = tracked + 12 * np.round((pitch - tracked) / 12)
-    near = folded[np.abs(folded - pitch) < NEAR_PITCH]
-    return Sounded(
-        note=note,
-        pitch=pitch,
-        onset=onset,
-        end=max(stop, onset + 0.05),
-        cents=_cents(near, pitch, tuning),
-        certainty=_certainty(story.frames, start, end, pitch + heard_above, target),
-    )
-
-
-def _cents(near: Floats, pitch: int, tuning: float) -> float | None:
-    """Median over the note's middle, its attack and release left out."""
-    if not len(near):
-        return None
-    if len(near) > 3:
-        skip = int(0.2 * len(near))
-        near = near[skip : max(skip + 3, int(0.85 * len(near)))]
-    cents = 100.0 * float(np.median(near) - pitch)
-    return None if abs(cents) > WILD_CENTS else cents + 100.0 * tuning
-
-
-def _certainty(counted: Frames, start: int, end: int, pitch: int, target: int) -> float:
-    """From the span's evidence for its pitch against every other semitone, kin included."""
-    total = counted.likelihood[start:end].sum(axis=0)
-    place = pitch - counted.lowest
-    if not 0 <= place < len(total):
-        return 0.5
-    others = np.delete(total, place)
-    margin = float(total[place] - others.max())
-    if pitch != target:
-        margin = min(margin, float(total[place] - total[target - counted.lowest]))
-    return float(1.0 / (1.0 + np.exp(-1.5 * margin)))
-
-
-def _extras(story: Story, samples: Floats32, levels: Envelopes) -> list[Extra]:
-    """Notes too many of what is judged: those of an attempt that was given up went with it."""
-    counted, cut = story.frames, story.boundaries
-    placed = story.decoding.placed
-    loudest = np.median([counted.level_db[cut.frame[i.start] : cut.frame[i.end]].max() for i in placed])
-    gone = [(placed[a].start, placed[b].start) for a, b in given_up([item.note for item in placed])]
-    return [
-        Extra(
-            midi=stray.pitch,
-            onset_seconds=_onset(stray, story, samples, levels),
-            held_seconds=float(cut.frame[stray.end] - cut.frame[stray.start]) * HOP_SECONDS,
-        )
-        for stray in story.decoding.strays
-        if not any(first <= stray.start < resumed for first, resumed in gone)
-        and _is_note(stray, counted, cut, float(loudest))
-    ]
-
-
-def _is_note(stray: Stray, counted: Frames, cut: Boundaries, loudest_db: float) -> bool:
-    """Whether a stray sound is clear, loud and level enough to be called a note."""
-    start, end = int(cut.frame[stray.start]), int(cut.frame[stray.end])
-    if (end - start) * HOP_SECONDS < EXTRA_SHORTEST_SECONDS:
-        return False
-    midi = counted.midi[start:end]
-    near = np.abs(midi - stray.pitch) < NEAR_PITCH
-    return bool(
-        near.mean() >= EXTRA_CLEAR_SHARE
-        and counted.level_db[start:end].max() >= loudest_db - EXTRA_UNDER_LOUDEST_DB
-        and np.median(counted.strength[start:end][near]) >= EXTRA_STRENGTH
-        and np.std(midi[near]) <= EXTRA_WANDER
     )
