@@ -15,11 +15,14 @@ from submissions.listening.tempo import Event
 
 LEAD_SHORTEST_SECONDS = 0.15
 LEAD_LONGEST_NOTES = 8
-RIGHT_PITCH, WRONG_PITCH = 2.5, -1.5
-"""By chance one in twelve; in a true start nine in ten, and a given-up one has its wrong notes."""
-RIGHT_TIME, WRONG_TIME = 1.0, -1.0
-ON_TIME_BEATS = 0.25
-STARTED_ABOVE = 3.6
+RIGHT_PITCH, SLIP, WRONG_PITCH = 2.5, -1.5, -3.0
+"""Log-odds. By chance one in twelve; in a true start nine in ten, and a given-up one has its slips."""
+SLIP_SEMITONES = 4
+IN_TIME, NEARLY_IN_TIME, OUT_OF_TIME = 2.0, 1.0, -1.0
+IN_TIME_BEATS, NEARLY_IN_TIME_BEATS = 0.1, 0.25
+STARTED_ABOVE = 2.9
+SHORTEST_SHARE = 0.4
+"""A sound shorter than this share of a written note's time is none of the notes of a start."""
 
 
 def restart_places(notes: Sequence[int]) -> list[int]:
@@ -60,15 +63,27 @@ def false_start(
     From some held sound on, every further one is set against the next written note: right pitch and right
     time speak for a start, wrong ones against. A single note proves nothing: it may be a tuning note.
     """
-    held = [event for event in before if event.end - event.onset > LEAD_SHORTEST_SECONDS]
+    least = LEAD_SHORTEST_SECONDS
+    if len(beats) > 1:
+        least = max(least, SHORTEST_SHARE * (beats[1] - beats[0]) * seconds_per_beat)
+    held = [event for event in before if event.end - event.onset > least]
     for first in range(len(held) - 1):
         run = held[first : first + min(LEAD_LONGEST_NOTES, len(pitches))]
-        odds = RIGHT_PITCH if run[0].pitch == pitches[0] else WRONG_PITCH
+        odds = _pitch_odds(run[0].pitch - pitches[0])
         for place in range(1, len(run)):
             expected = (beats[place] - beats[0]) * seconds_per_beat
-            late = abs(run[place].onset - run[0].onset - expected)
-            odds += RIGHT_PITCH if run[place].pitch == pitches[place] else WRONG_PITCH
-            odds += RIGHT_TIME if late < ON_TIME_BEATS * seconds_per_beat else WRONG_TIME
+            off = abs(run[place].onset - run[0].onset - expected) / seconds_per_beat
+            odds += _pitch_odds(run[place].pitch - pitches[place])
+            if off < NEARLY_IN_TIME_BEATS:
+                odds += IN_TIME if off < IN_TIME_BEATS else NEARLY_IN_TIME
+            else:
+                odds += OUT_OF_TIME
             if odds > STARTED_ABOVE:
                 return True
     return False
+
+
+def _pitch_odds(semitones: int) -> float:
+    if semitones == 0:
+        return RIGHT_PITCH
+    return SLIP if abs(semitones) <= SLIP_SEMITONES else WRONG_PITCH

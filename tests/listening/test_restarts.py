@@ -36,6 +36,18 @@ def test_two_opening_notes_before_the_line_are_a_false_start():
     assert not false_start([Event(0.2, 0.8, 55), Event(2.9, 3.4, 62)], **line)
 
 
+def test_a_false_start_given_up_at_its_first_slip_is_one_when_it_came_in_time():
+    line = {"pitches": [60, 62, 64], "beats": [0, 1, 2], "seconds_per_beat": 0.7}
+    assert false_start([Event(0.2, 0.8, 60), Event(0.9, 1.4, 61)], **line)
+    assert not false_start([Event(0.2, 0.8, 60), Event(1.05, 1.5, 61)], **line)
+    assert not false_start([Event(0.2, 0.8, 61), Event(0.9, 1.4, 61)], **line)
+
+
+def test_a_short_sound_between_is_no_note_of_a_false_start():
+    before = [Event(0.2, 0.7, 60), Event(0.7, 0.9, 61), Event(0.9, 1.4, 62)]
+    assert false_start(before, pitches=[60, 62, 64], beats=[0, 1, 2], seconds_per_beat=0.7)
+
+
 def test_a_false_start_may_hold_a_wrong_note():
     before = [Event(0.2, 0.8, 60), Event(0.9, 1.4, 61), Event(1.6, 2.1, 64)]
     assert false_start(before, pitches=[60, 62, 64], beats=[0, 1, 2], seconds_per_beat=0.7)
