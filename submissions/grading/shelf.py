@@ -11,6 +11,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 from submissions.listening.evidence import Verdict
+from submissions.listening.spelling import letter_name
 
 if TYPE_CHECKING:
     from exercises.music.engraving import NotePlace
@@ -216,21 +217,13 @@ def _shelf_note(note: WrittenNote, entry: Mapping[str, Any], ear: str | None, *,
         heard=Verdict(entry["verdict"]),
         ear=Verdict(ear) if ear else None,
         steps=steps,
-        heard_name=_printed(entry.get("heard_written")),
+        heard_name=letter_name(entry.get("heard_written") or "") or None,
         onset_seconds=entry.get("onset_seconds"),
         beats_off=entry.get("beats_off"),
         held_share=entry.get("held_share"),
         cents=entry.get("cents_in_tune", entry.get("cents")),
         why_unsure=entry.get("why_unsure"),
     )
-
-
-def _printed(name: str | None) -> str | None:
-    """ "F#4" as "F♯": the octave is said by the distance."""
-    if not name:
-        return None
-    letter = name.rstrip("0123456789-")
-    return letter[:1] + letter[1:].replace("#", "♯").replace("b", "♭")
 
 
 def _transposed(evidence: Mapping[str, Any]) -> str:

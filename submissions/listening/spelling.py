@@ -202,6 +202,6 @@ def name(midi: int, fifths: int) -> str:
 
 
 def letter_name(name: str) -> str:
-    """ "F#4" as "F♯", for a sentence."""
+    """ "F#4" as "F♯", as it is said: the octave is left to the distance from what is written."""
     letter = name.rstrip("0123456789-")
     return letter[:1] + letter[1:].replace("#", "♯").replace("b", "♭")
