@@ -26,7 +26,7 @@ from submissions.listening.performance import Performance, Sounded
 from submissions.listening.score import Score
 from submissions.listening.spelling import with_written, written_to_sounding
 from submissions.listening.timing import beats_off, unsteadiness
-from submissions.listening.units import RATE, Floats32
+from submissions.listening.units import HOP_SECONDS, RATE, Floats32
 from submissions.listening.verdicts import notes_heard
 
 STOPPED_EARLY_NOTES = 2
@@ -34,6 +34,9 @@ STOPPED_EARLY_NOTES = 2
 PLAYED_AGREEMENT = 0.5
 """With this share of notes as written somebody plays, however short the notes are. Not in another part: with
 fifty transpositions to choose from, the tune of speech fits a narrow line."""
+SYLLABLE_SECONDS, PLAYED_SHARE = 0.3, 0.5
+"""Notes that follow one another as fast as syllables may be some: they prove a player only where they fill
+this share of all that sounds."""
 SAME_LINE = 0.5
 """Share of notes as written, of those reached, under which it is probably another line."""
 SURELY_THIS_LINE, OTHER_LINE_AHEAD = 0.75, 0.15
@@ -64,12 +67,21 @@ def _performance(sound: Sound, score: Score) -> tuple[Performance | None, list[Q
     heard = winds.track(samples, score=score)
     found = [Quality.NOISY] if quality.is_noisy(heard) else []
     performance = winds.perform(samples, heard, score=score)
-    plays = (
-        performance is not None and not performance.transposed and performance.agreement >= PLAYED_AGREEMENT
-    )
+    plays = performance is not None and _fits(performance, heard)
     if not plays and not quality.has_player(heard) and not _plays_elsewhere(samples, score):
         return None, found + quality.sounds_instead(heard)
     return performance, found
+
+
+def _fits(performance: Performance, heard: frames.Heard) -> bool:
+    """Whether the sound is the part by more than chance, although no pitch is held as a player holds it."""
+    if performance.transposed or performance.agreement < PLAYED_AGREEMENT:
+        return False
+    onsets = [item.onset for item in performance.sounded]
+    if len(onsets) < 2 or float(np.median(np.diff(onsets))) > SYLLABLE_SECONDS:
+        return True
+    filled = sum(item.end - item.onset for item in performance.sounded)
+    return filled >= PLAYED_SHARE * float(heard.voiced.sum()) * HOP_SECONDS
 
 
 def _plays_elsewhere(samples: Floats32, score: Score) -> bool:

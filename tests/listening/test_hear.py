@@ -237,6 +237,16 @@ def test_a_repeat_without_a_gap_is_unsure_not_missing():
     assert leanings(evidence) == [W] * 8
 
 
+@pytest.mark.parametrize(("pace", "notes"), [(0.75, 12), (0.2, 0)])
+def test_a_line_after_talk_is_heard_unless_it_goes_as_fast_as_syllables(pace, notes):
+    """What fits the part for a moment in a long talk is talk; a line played after it is a line."""
+    talk = 0.3 * speech(np.random.default_rng(3), 15.0)[::3]
+    tune = line(played(MIDIS, pace=pace, share=0.85), 12 * pace + 1)
+    assert sum(note.onset_seconds is not None for note in heard(None, sound=tune).notes) == 12
+    evidence = heard(None, sound=np.concatenate([talk, tune]).astype(np.float32))
+    assert sum(note.onset_seconds is not None for note in evidence.notes) == notes
+
+
 def test_changes_with_an_alternate_fingering_are_measured_against_the_others():
     score = dataclasses.replace(SCORE, alternates=(3,))
     notes = played(MIDIS, share=0.96)
