@@ -5,7 +5,7 @@ quickly to find the tempo, then let the decoder choose one path; other tunings, 
 transpositions are decoded the same way over the same frames, and the likeliest wins.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 
 from submissions.listening import transposition
@@ -18,9 +18,9 @@ from submissions.listening.extras import extras
 from submissions.listening.frames import ABOVE_PART, BELOW_PART, Frames, Heard, frames, hear
 from submissions.listening.lattice import WRONG_PITCH, Lattice
 from submissions.listening.misreading import key_readings, readings
-from submissions.listening.performance import Performance
+from submissions.listening.performance import Performance, Sounded
 from submissions.listening.restarts import attempts, false_start, last_attempt, restart_places
-from submissions.listening.rivals import rivals
+from submissions.listening.rivals import Rival, rivals
 from submissions.listening.score import Score
 from submissions.listening.sounds import onset_of, sound_of
 from submissions.listening.story import Story
@@ -221,10 +221,21 @@ def _performance(story: Story, samples: Floats32, levels: Envelopes, score: Scor
         transposed=story.transposed,
         agreement=story.agreement,
         merged=tuple(merged(story, score, sounded)),
-        # Not of a note that was found or handed on only after the path was chosen.
-        rivals=tuple(
-            rival
-            for rival in rivals(story.search, story.decoding)
-            if (rival.note in judged) == any(item.note == rival.note for item in sounded)
-        ),
+        rivals=tuple(_rivals(story, judged, sounded)),
     )
+
+
+def _rivals(story: Story, judged: Collection[int], sounded: Sequence[Sounded]) -> list[Rival]:
+    """What else may have become of a note; of none where the path has every note once and as written.
+
+    Not of a note that was found or handed on only after the path was chosen.
+    """
+    placed = story.decoding.placed
+    if tuple(item.pitch for item in placed) == story.targets and not story.decoding.strays:
+        return []
+    found = {item.note for item in sounded}
+    return [
+        rival
+        for rival in rivals(story.search, story.decoding)
+        if (rival.note in judged) == (rival.note in found)
+    ]
