@@ -72,7 +72,8 @@ class Decoding:
 class Search:
     """Dynamic programming over (boundary, written note) at one tempo.
 
-    `best` is [boundary, note]: the worth of everything before that boundary when the note begins there.
+    `best` is [boundary, note]: the worth of everything before that boundary when the note begins there;
+    `last` is what is won from there on when it is also the last note played.
     """
 
     def __init__(
@@ -87,40 +88,41 @@ class Search:
         trail = self._edge_filler(TRAIL_ON_PITCH, TRAIL_OTHER)
         self._trail = TRAIL_SHARE * (trail[-1] - trail)
         self.omitted_first = OMITTED_AT_EDGE * np.arange(self.count)
-        self.omitted_last = self.omitted_first[::-1]
+        self._omitted_last = self.omitted_first[::-1]
         shape = (lattice.atoms + 1, self.count)
         self.best = np.full(shape, IMPOSSIBLE)
         self._from_boundary = np.full(shape, -1, dtype=np.int64)
         self._from_note = np.full(shape, -1, dtype=np.int64)
+        self.last = np.full(shape, IMPOSSIBLE)
+        self._last_span = np.ones(shape, dtype=np.int64)
         for boundary in range(lattice.atoms):
             self._reach(boundary)
+            self._end_from(boundary)
 
     def likeliest(self) -> Decoding | None:
         """The best path; None when nothing can be placed."""
-        top, chosen = IMPOSSIBLE, (0, 0, 0)
-        for boundary in range(self.lattice.atoms):
-            worth, spans = self.last_from(boundary)
-            value = self.best[boundary] + worth
-            note = int(value.argmax())
-            if value[note] > top:
-                top, chosen = float(value[note]), (boundary, note, int(spans[note]))
+        worth = self.best + self.last
+        boundary, note = (int(at) for at in np.unravel_index(worth.argmax(), worth.shape))
+        top = float(worth[boundary, note])
         if top <= IMPOSSIBLE / 2:
             return None
-        boundary, note, span = chosen
-        last = self.placed(note, boundary, boundary + span)
-        placed = (*self.before(boundary, note), last)
+        placed = (*self.before(boundary, note), self.closing(note, boundary))
         strays: list[Stray] = []
         for earlier, later in pairwise(placed):
             strays += self._strays(earlier.end, later.start)
         return Decoding(log_score=top, placed=placed, strays=tuple(strays))
 
-    def last_from(self, boundary: int) -> tuple[Floats, Ints]:
-        """For each note: what is won from here on when it begins here as the last one; and its atoms."""
+    def closing(self, note: int, start: int) -> Placed:
+        """The note that begins at `start` when it is the last one."""
+        return self.placed(note, start, start + int(self._last_span[start, note]))
+
+    def _end_from(self, boundary: int) -> None:
         lattice = self.lattice
         spans = np.arange(1, min(lattice.width, lattice.atoms - boundary) + 1)
         total = lattice.note[boundary, spans][:, lattice.column] + self._trail[boundary + spans][:, None]
         came = total.argmax(axis=0)
-        return total[came, np.arange(self.count)] - self.omitted_last, came + 1
+        self.last[boundary] = total[came, np.arange(self.count)] - self._omitted_last
+        self._last_span[boundary] = came + 1
 
     def before(self, boundary: int, note: int) -> list[Placed]:
         """The notes of the best path before this one, which begins at this boundary."""

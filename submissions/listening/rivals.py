@@ -95,29 +95,26 @@ class Onward:
         self.worth = np.full((atoms + 1, count), IMPOSSIBLE)
         self._to_boundary = np.full((atoms + 1, count), LAST, dtype=np.int64)
         self._to_note = np.full((atoms + 1, count), LAST, dtype=np.int64)
-        self._last = np.full((atoms + 1, count), IMPOSSIBLE)
-        self._last_span = np.ones((atoms + 1, count), dtype=np.int64)
         self._leaps: dict[tuple[int, int], _Way] = {}
         for boundary in reversed(range(atoms)):
             self._reach(boundary)
 
     def ways(self, own: Mapping[int, Placed]) -> Iterator[_Way]:
         """The best paths in which a note begins elsewhere, is the first or the last, or is leapt over."""
-        search, notes = self._search, range(self._search.count)
+        search = self._search
         seconds = search.lattice.seconds
         through = search.best + self.worth
         for note, item in own.items():
             through[np.abs(seconds - seconds[item.start]) < SAME_START_SECONDS, note] = IMPOSSIBLE
         opening = search.lead[:, None] - search.omitted_first + self.worth
-        closing = search.best + self._last
-        at = {name: total.argmax(axis=0) for name, total in (("t", through), ("o", opening), ("c", closing))}
-        for note in notes:
-            boundary = int(at["t"][note])
-            yield _Way(float(through[boundary, note]), then=(boundary, note))
-            boundary = int(at["o"][note])
-            yield _Way(float(opening[boundary, note]), then=(boundary, note), opens=True)
-            boundary = int(at["c"][note])
-            yield _Way(float(closing[boundary, note]), left=(boundary, note))
+        closing = search.best + search.last
+        for note in range(search.count):
+            worth, start = _best_start(through, note)
+            yield _Way(worth, then=start)
+            worth, start = _best_start(opening, note)
+            yield _Way(worth, then=start, opens=True)
+            worth, start = _best_start(closing, note)
+            yield _Way(worth, left=start)
         yield from self._leaps.values()
 
     def path(self, way: _Way) -> list[Placed]:
@@ -126,8 +123,9 @@ class Onward:
         if way.left is not None:
             boundary, note = way.left
             found = search.before(boundary, note)
-            found.append(self._closing(boundary, note) if way.then is None else
-                         search.followed(note, boundary, way.then[0]))  # fmt: skip
+            if way.then is None:
+                return [*found, search.closing(note, boundary)]
+            found.append(search.followed(note, boundary, way.then[0]))
         elif way.then is not None and not way.opens:
             found = search.before(*way.then)
         at = way.then
@@ -135,18 +133,14 @@ class Onward:
             boundary, note = at
             onward = int(self._to_boundary[boundary, note])
             if onward == LAST:
-                return [*found, self._closing(boundary, note)]
+                return [*found, search.closing(note, boundary)]
             found.append(search.followed(note, boundary, onward))
             at = (onward, int(self._to_note[boundary, note]))
         return found
 
-    def _closing(self, boundary: int, note: int) -> Placed:
-        return self._search.placed(note, boundary, boundary + int(self._last_span[boundary, note]))
-
     def _reach(self, boundary: int) -> None:
         search, lattice, count = self._search, self._search.lattice, self._search.count
-        self._last[boundary], self._last_span[boundary] = search.last_from(boundary)
-        self.worth[boundary] = self._last[boundary]
+        self.worth[boundary] = search.last[boundary]
         counted = lattice.counted_seconds
         farthest = int(np.searchsorted(counted, counted[boundary] + LONGEST_SECONDS, side="right"))
         ends = np.arange(boundary + 1, min(boundary + lattice.width + 1, farthest, lattice.atoms))
@@ -184,3 +178,8 @@ class Onward:
             if kept is None or total[note] > kept.worth:
                 then = (int(ends[note]), note + step)
                 self._leaps[note, step] = _Way(float(total[note]), left=(boundary, note), then=then)
+
+
+def _best_start(worth: Floats, note: int) -> tuple[float, Start]:
+    boundary = int(worth[:, note].argmax())
+    return float(worth[boundary, note]), (boundary, note)

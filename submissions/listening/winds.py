@@ -173,10 +173,10 @@ def _decoded(
         [score.notes[item.note].start_beat for item in decoding.placed],
     )
     if shown is not None and abs(shown / pace - 1) > TEMPO_TOLERANCE:
-        slower = Search(lattice, beats=beats, seconds_per_beat=shown, beats_per_bar=per_bar)
-        again = slower.likeliest()
+        retimed = Search(lattice, beats=beats, seconds_per_beat=shown, beats_per_bar=per_bar)
+        again = retimed.likeliest()
         if again is not None and again.log_score > decoding.log_score:
-            search, decoding = slower, again
+            search, decoding = retimed, again
     return Story(counted, cut, search, decoding, tuple(targets), quick.transposed)
 
 
