@@ -12,12 +12,12 @@ from bandroom.people.instruments import Instrument
 from bandroom.people.models import Membership, Seat
 from exercises.models import Exercise
 from exercises.parts import part_of
-from submissions import turning_in
 from submissions.models import Posting, Take, TurnIn
-from submissions.own_work import OwnPosting
-from submissions.takes import declaring, receiving
 from submissions.takes.declarations import Declaration
-from submissions.tasks import queue_preparing
+from submissions.takes.services import arrival, declarations
+from submissions.takes.tasks import queue_preparing
+from submissions.turn_ins import services as turn_ins
+from submissions.turn_ins.own_work import OwnPosting
 
 TIMBRES = {
     Instrument.FLUTE: "flute",
@@ -78,10 +78,10 @@ def send_take(*, seat: Seat, posting: Posting, labels: str, style: int, at: date
     )
     membership = Membership.objects.get(band_id=posting.assignment.band_id, user_id=seat.student_id)
     own = OwnPosting(posting=posting, seat=seat, turn_in=None)
-    take, _ = declaring.declare(own=own, membership=membership, declaration=declaration, at=at)
+    take, _ = declarations.declare(own=own, membership=membership, declaration=declaration, at=at)
     for offset in range(0, len(data), PIECE_BYTES):
-        receiving.append(take_pk=take.pk, offset=offset, piece=data[offset : offset + PIECE_BYTES])
-    receiving.finish(take_pk=take.pk, at=at, queue=queue_preparing)
+        arrival.append(take_pk=take.pk, offset=offset, piece=data[offset : offset + PIECE_BYTES])
+    arrival.finish(take_pk=take.pk, at=at, queue=queue_preparing)
     return take
 
 
@@ -91,4 +91,4 @@ def turn_in(*, seat: Seat, posting: Posting, styles: Mapping[str, int], at: date
     for labels, style in styles.items():
         take = send_take(seat=seat, posting=posting, labels=labels, style=style, at=at)
         takes |= dict.fromkeys(labels, take)
-    return turning_in.turn_in(seat=seat, posting=posting, takes=takes, at=at)
+    return turn_ins.turn_in(seat=seat, posting=posting, takes=takes, at=at)

@@ -13,12 +13,12 @@ from exercises.models import Exercise, ExerciseLine, FingeringChoice
 from exercises.music.fingering_tables import rows_of
 from exercises.music.notation import parse_notation
 from exercises.music.score import Metre, line_to_json
-from submissions import turning_in
 from submissions.assigning.deadlines import Window
 from submissions.assigning.rubrics import default_rubric
 from submissions.assigning.services import post
-from submissions.grading.phrases import add_phrase
+from submissions.grading.services.phrases import add_phrase
 from submissions.models import Assignment, Booking, Level, Mark, Phrase, Posting, Return, Slot, Stuck, TurnIn
+from submissions.turn_ins import services as turn_ins
 
 DUE_AT = time(20, 0)
 CURRENT = 5  # index of the piece that is due now
@@ -136,7 +136,7 @@ def _played_live(*, people: People, assignment: Assignment) -> None:
         if CHANCE.random() < 0.05:
             continue
         when = posting.due_at - timedelta(days=1, minutes=CHANCE.randrange(400))
-        row = turning_in.open_live(seat=seat, posting=posting, by=people.director, at=when)
+        row = turn_ins.open_live(seat=seat, posting=posting, by=people.director, at=when)
         _mark(people=people, turn_in=row, style=CHANCE.choices(range(5), weights=(8, 4, 3, 2, 1))[0], at=when)
 
 
@@ -148,7 +148,7 @@ def _last_week(*, people: People, assignment: Assignment) -> None:
         if name in {"Anouk Delacroix", "Hollis Tremaine", "Oskar Rivera"}:
             continue
         if name == "Saoirse Whitlock":
-            turning_in.excuse(
+            turn_ins.excuse(
                 seat=seat, posting=posting, reason="absent all week", by=people.director, at=posting.due_at
             )
             continue
@@ -160,7 +160,7 @@ def _last_week(*, people: People, assignment: Assignment) -> None:
         )
         style = index % 5
         if _must_play_live(seat):
-            row = turning_in.open_live(seat=seat, posting=posting, by=people.director, at=when)
+            row = turn_ins.open_live(seat=seat, posting=posting, by=people.director, at=when)
         else:
             row = takes.turn_in(seat=seat, posting=posting, styles={"AB": style}, at=when)
         if not late:
@@ -175,7 +175,7 @@ def _this_week(*, people: People, assignment: Assignment, at: datetime) -> None:
         posting, name = postings[seat.section_id], seat.student.full_name
         when = _after_school(people=people, opens=posting.opens_at, at=at)
         if name == "Priyanka Moreau":
-            turning_in.excuse(
+            turn_ins.excuse(
                 seat=seat, posting=posting, reason="instrument in repair", by=people.director, at=when
             )
         elif name == "Hana Oyelaran":

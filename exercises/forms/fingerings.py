@@ -5,10 +5,10 @@ from typing import Any
 
 from django import forms
 
-from exercises.fingering_help import SWITCHES
 from exercises.models import PartPolicy
 from exercises.music.fingering_tables import Kind, Row
 from exercises.music.keywork import KEYWORK
+from exercises.pages.fingerings import SWITCHES
 
 VALVES = (("1", "valve 1"), ("2", "valve 2"), ("3", "valve 3"))
 FOURTH = ("4", "valve 4")

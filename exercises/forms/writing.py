@@ -7,7 +7,6 @@ from typing import Any
 
 from django import forms
 
-from exercises.authoring import Draft, DraftLine
 from exercises.forms.choices import (
     ALL_KEYS,
     CONCERT,
@@ -21,6 +20,7 @@ from exercises.music.errors import MusicError
 from exercises.music.notation import LONGEST_TEXT, format_notation, parse_notation
 from exercises.music.part import move_to_key, to_concert
 from exercises.music.score import Line, Metre, line_from_json
+from exercises.services.exercises import Draft, DraftLine
 
 #: Lines an exercise can have; the page begins with two.
 LABELS = "ABCDEFGH"

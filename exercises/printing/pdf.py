@@ -11,13 +11,13 @@ from django.utils.safestring import SafeString, mark_safe
 from bandroom.people.instruments import Instrument
 from bandroom.people.paper import Paper
 from bandroom.people.printing.pdf import pdf_of
-from exercises.drawn_lines import spoken_line
+from exercises.drawing.lines import spoken_line
+from exercises.drawing.name_rows import NAMES_BELOW, ROWS_ROOM, names_overlay
 from exercises.models import Exercise, ExerciseLine
 from exercises.music.engraving import Engraving, line_svg, px
 from exercises.music.keys import key_words
-from exercises.name_rows import NAMES_BELOW, ROWS_ROOM, names_overlay
+from exercises.pages.reading import ReadingGuide, reading_guide
 from exercises.parts import Layout, engraved_line, part_of
-from exercises.reading_help import ReadingGuide, reading_guide
 
 SHEET = Path(__file__).parent / "sheet.css"
 #: Inside a drawing the rules of the page do not reach: its letters bring their own. Shorthands are not read.

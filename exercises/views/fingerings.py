@@ -9,19 +9,19 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from bandroom.people.access import director_or_404, signed_in, staff_or_404
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band
-from exercises import confirming
-from exercises.fingering_help import (
+from exercises.forms.fingerings import FingeringForm, PartPolicyForm
+from exercises.models import FingeringChoice, PartPolicy
+from exercises.music.errors import MusicError
+from exercises.music.fingering_tables import Row
+from exercises.pages.fingerings import (
     TableNote,
     fingering_choices,
     fingering_table,
     has_table,
 )
-from exercises.forms.fingerings import FingeringForm, PartPolicyForm
-from exercises.models import FingeringChoice, PartPolicy
-from exercises.music.errors import MusicError
-from exercises.music.fingering_tables import Row
 from exercises.parts import part_policy
 from exercises.queries import seated_instruments
+from exercises.services import fingerings as fingering_services
 from exercises.views.parts import instrument_or_404
 
 
@@ -98,13 +98,13 @@ def confirm_fingerings(request: HttpRequest, instrument: str) -> HttpResponse:
     player = _player_or_404(instrument)
     band, post = membership.band, request.POST
     if "take-back" in post:
-        confirming.take_back(band=band, instrument=player, row=post["take-back"])
+        fingering_services.take_back(band=band, instrument=player, row=post["take-back"])
         messages.success(request, "The yes is taken back: students do not see this one.")
     elif "reset" in post:
-        confirming.reset(band=band, instrument=player, row=post["reset"])
+        fingering_services.reset(band=band, instrument=player, row=post["reset"])
         messages.success(request, "This one is as the table has it, and waits for your yes.")
     else:
-        fresh = confirming.confirm(
+        fresh = fingering_services.confirm(
             band=band, instrument=player, rows=post.getlist("row"), by=membership.user, at=now()
         )
         messages.success(request, f"{fresh} fingering{'' if fresh == 1 else 's'} confirmed.")
@@ -123,16 +123,16 @@ def fingering_note(request: HttpRequest, instrument: str, midi: int) -> HttpResp
         raise Http404
     asked = request.POST.get("row") or request.GET.get("row") or note.rows[0].row.id
     shown = next((each for each in note.rows if each.row.id == asked), None)
-    if shown is None and asked != confirming.OWN:
+    if shown is None and asked != fingering_services.OWN:
         raise Http404
     row = shown.row if shown else note.rows[0].row
     form = _form(request, row, adds=shown is None)
     if request.method == "POST" and form.is_valid():
         try:
-            confirming.correct(
+            fingering_services.correct(
                 band=band,
                 instrument=player,
-                row=row.id if shown else confirming.own_row(row),
+                row=row.id if shown else fingering_services.own_row(row),
                 keys=form.cleaned_data["keys"],
                 hint=form.cleaned_data["hint"],
                 when=form.cleaned_data["when"],

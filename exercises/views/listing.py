@@ -8,10 +8,10 @@ from django.utils.timezone import now
 from django.views.decorators.http import require_POST, require_safe
 
 from bandroom.people.access import director_or_404, signed_in, staff_or_404
-from exercises import authoring
 from exercises.forms.choices import key_label
 from exercises.models import Exercise
 from exercises.queries import listed
+from exercises.services import exercises as exercise_services
 
 A_PAGE = 30
 
@@ -38,7 +38,7 @@ def exercises(request: HttpRequest) -> HttpResponse:
 @signed_in
 def put_away(request: HttpRequest, pk: int) -> HttpResponse:
     exercise = get_object_or_404(Exercise, pk=pk, band=director_or_404(request).band)
-    if authoring.put_away(exercise=exercise, at=now()):
+    if exercise_services.put_away(exercise=exercise, at=now()):
         messages.success(
             request,
             f"“{exercise}” is put away. Assignments that have it keep it; you can take it out again.",
@@ -50,6 +50,6 @@ def put_away(request: HttpRequest, pk: int) -> HttpResponse:
 @signed_in
 def take_out(request: HttpRequest, pk: int) -> HttpResponse:
     exercise = get_object_or_404(Exercise, pk=pk, band=director_or_404(request).band)
-    if authoring.take_out(exercise=exercise):
+    if exercise_services.take_out(exercise=exercise):
         messages.success(request, f"“{exercise}” is back among your exercises.")
     return redirect("exercises:exercise", pk=exercise.pk)

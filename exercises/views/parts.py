@@ -10,17 +10,17 @@ from bandroom.people.access import director_or_404, signed_in, staff_or_404
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band
 from bandroom.people.paper import Paper
-from exercises import deciding
-from exercises.authoring import newest_version
 from exercises.forms.choices import ALL_KEYS, key_choices, key_label
 from exercises.forms.deciding import Decision, DecisionForm
 from exercises.models import Exercise, ExerciseLine
 from exercises.music.errors import MusicError
 from exercises.music.pitch import Pitch
-from exercises.part_page import part_page
+from exercises.pages.part import part_page
+from exercises.pages.wall import wall_of
 from exercises.parts import part_of
 from exercises.queries import seated_instruments
-from exercises.wall import wall_of
+from exercises.services import parts as part_services
+from exercises.services.exercises import newest_version
 
 
 @require_safe
@@ -115,26 +115,26 @@ def _decide(found: Exercise, player: Instrument, line: ExerciseLine, form: Decis
         case Decision.UP | Decision.DOWN:
             step = 1 if decision is Decision.UP else -1
             octave = part_of(line=line, instrument=player).octaves + step
-            deciding.choose_octave(exercise=found, instrument=player, octave=octave)
+            part_services.choose_octave(exercise=found, instrument=player, octave=octave)
             return "moved one octave " + ("up." if step > 0 else "down.")
         case Decision.ENGINE:
-            deciding.choose_octave(exercise=found, instrument=player, octave=None)
+            part_services.choose_octave(exercise=found, instrument=player, octave=None)
             return "back in the octave that suits its range best."
         case Decision.ACCEPT:
-            deciding.accept_outside(exercise=found, instrument=player, accepted=True)
+            part_services.accept_outside(exercise=found, instrument=player, accepted=True)
             return "the notes outside the range are allowed here."
         case Decision.TAKE_BACK:
-            deciding.accept_outside(exercise=found, instrument=player, accepted=False)
+            part_services.accept_outside(exercise=found, instrument=player, accepted=False)
             return "the notes outside the range wait for a decision again."
         case Decision.LEAVE_OUT:
-            deciding.leave_out(line=line, instrument=player, index=index)
+            part_services.leave_out(line=line, instrument=player, index=index)
             return "the note is left out."
         case Decision.INSTEAD:
             pitch = Pitch.parse(form.cleaned_data["pitch"])
-            deciding.play_instead(line=line, instrument=player, index=index, pitch=pitch)
+            part_services.play_instead(line=line, instrument=player, index=index, pitch=pitch)
             return f"{pitch.printed} is played instead."
         case Decision.AS_WRITTEN:
-            deciding.as_written(line=line, instrument=player, index=index)
+            part_services.as_written(line=line, instrument=player, index=index)
             return "the note is as in the line again."
 
 

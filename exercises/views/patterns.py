@@ -10,7 +10,7 @@ from exercises.forms.choices import INSTRUMENT_CHOICES
 from exercises.forms.patterns import PatternForm
 from exercises.forms.writing import ExerciseForm, initial_of_lines
 from exercises.models import Exercise
-from exercises.previewing import PreviewedLine, preview
+from exercises.pages.preview import PreviewedLine, preview
 from exercises.views.writing import player_in, writing_page
 
 

@@ -14,7 +14,7 @@ from exercises.forms.ranges import RangeForm
 from exercises.models import RangeChoice
 from exercises.music.instruments import INSTRUMENTS, Ranges
 from exercises.parts import ranges_of
-from exercises.reaching import choose_ranges, usual_ranges
+from exercises.services.ranges import choose_ranges, usual_ranges
 from exercises.views.parts import instrument_or_404
 
 PITCHED = tuple(each for each in Instrument if INSTRUMENTS[each].pitched)

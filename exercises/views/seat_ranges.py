@@ -10,10 +10,10 @@ from django.views.decorators.http import require_http_methods, require_POST
 from bandroom.people.access import director_or_404, signed_in
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band, Seat
-from exercises import reaching
 from exercises.forms.ranges import RangeForm
 from exercises.models import SeatRange
 from exercises.parts import ranges_of
+from exercises.services import ranges
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -29,7 +29,7 @@ def seat_range(request: HttpRequest, pk: int) -> HttpResponse:
     sent = request.POST if request.method == "POST" else None
     form = RangeForm(sent, ranges=own.ranges if own else usual)
     if form.is_valid():
-        reaching.choose_own_range(seat=seat, ranges=form.ranges(), by=membership.user, at=now())
+        ranges.choose_own_range(seat=seat, ranges=form.ranges(), by=membership.user, at=now())
         messages.success(request, f"{seat.student}: the range is saved. Students do not see it.")
         return redirect(_back(player))
     return render(
@@ -44,7 +44,7 @@ def seat_range(request: HttpRequest, pk: int) -> HttpResponse:
 @signed_in
 def range_of_the_band(request: HttpRequest, pk: int) -> HttpResponse:
     seat = _seat_or_404(director_or_404(request).band, pk)
-    if reaching.range_of_the_band(seat=seat):
+    if ranges.range_of_the_band(seat=seat):
         messages.success(request, f"{seat.student}: the range of the band holds again.")
     return redirect(_back(Instrument(seat.instrument)))
 

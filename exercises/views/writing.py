@@ -12,12 +12,12 @@ from django.views.decorators.http import require_http_methods, require_POST
 from bandroom.people.access import director_or_404, signed_in
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band
-from exercises import authoring
 from exercises.forms.choices import ALL_KEYS, INSTRUMENT_CHOICES, key_label
 from exercises.forms.writing import ExerciseForm, initial_of, labels_in
 from exercises.models import Exercise
 from exercises.music.errors import MusicError
-from exercises.previewing import PreviewedLine, pointed, preview
+from exercises.pages.preview import PreviewedLine, pointed, preview
+from exercises.services import exercises as exercise_services
 
 FIRST_LOOK = Instrument.CLARINET
 
@@ -31,7 +31,7 @@ def write(request: HttpRequest) -> HttpResponse:
     form = ExerciseForm(request.POST, labels=labels_in(request.POST))
     if not form.is_valid() or request.POST.get("do") == "look":
         return writing_page(request, band=band, form=form)
-    exercise = authoring.create_exercise(
+    exercise = exercise_services.create_exercise(
         band=band, draft=form.draft(), by=director_or_404(request).user, at=now()
     )
     messages.success(request, f"“{exercise}” is saved. Look at every part before you post it.")
@@ -43,7 +43,7 @@ def write(request: HttpRequest) -> HttpResponse:
 def edit(request: HttpRequest, pk: int) -> HttpResponse:
     membership = director_or_404(request)
     exercise = get_object_or_404(Exercise, pk=pk, band=membership.band)
-    newest = authoring.newest_version(exercise)
+    newest = exercise_services.newest_version(exercise)
     if newest.pk != exercise.pk and request.method != "POST":
         messages.info(request, "You are changing the newest version of this exercise.")
         return redirect("exercises:edit", pk=newest.pk)
@@ -53,8 +53,10 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
     if not form.is_valid() or request.POST.get("do") == "look":
         return writing_page(request, band=membership.band, form=form, exercise=exercise)
     try:
-        saved = authoring.change_exercise(exercise=exercise, draft=form.draft(), by=membership.user, at=now())
-    except authoring.AuthoringError as error:
+        saved = exercise_services.change_exercise(
+            exercise=exercise, draft=form.draft(), by=membership.user, at=now()
+        )
+    except exercise_services.AuthoringError as error:
         form.add_error(None, str(error))
         return writing_page(request, band=membership.band, form=form, exercise=exercise)
     if saved.pk == exercise.pk:

@@ -11,7 +11,7 @@ from bandroom.people.models import Band, Section
 from submissions.assigning.deadlines import NoSuchTime
 from submissions.assigning.forms.fields import YEARS, BandTimeField
 from submissions.checkins import times
-from submissions.checkins.making import Where
+from submissions.checkins.services.timetable import Where
 from submissions.models import Slot
 from submissions.models.checkins import WEB_ADDRESS
 

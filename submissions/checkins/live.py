@@ -9,7 +9,7 @@ from submissions.grading import queries as desk
 from submissions.grading.drawing import bars_of
 from submissions.grading.stand import Stand, stand_of
 from submissions.models import Assignment, Booking, Slot, Stuck, TurnIn
-from submissions.roster import RosterRow
+from submissions.turn_ins.roster import RosterRow
 from submissions.working.pages import LinePage, line_page
 from submissions.working.queries import asked_lines
 

@@ -13,7 +13,7 @@ from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band, Membership, RecordingPermission, Role, Seat, User
 from submissions.assigning.deadlines import day_starts, monday_of
 from submissions.models import Booking, Posting, Routes, Slot, Stuck, TurnIn
-from submissions.own_work import OwnPosting, own_postings
+from submissions.turn_ins.own_work import OwnPosting, own_postings
 
 WEEKS_A_PAGE = 4
 #: Nothing more is asked of a student who has one of these.

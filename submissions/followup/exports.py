@@ -6,7 +6,7 @@ from datetime import datetime
 from submissions.followup.records import Record, Records, records_of
 from submissions.followup.spreadsheet import Cell, to_csv
 from submissions.models import Assignment, Level
-from submissions.standing import Standing
+from submissions.turn_ins.standing import Standing
 
 WHO = ("Last name", "First name", "Sign-in name", "Period", "Section", "Instrument")
 NOT_YET = "not yet"

@@ -7,9 +7,9 @@ from datetime import datetime
 from bandroom.people.models import Membership
 from submissions.followup.counting import Attempt, attempts_of, counting_attempt
 from submissions.models import Criterion, Level, Mark, Posting, Return
-from submissions.own_work import OwnPosting, own_postings
-from submissions.policies import policy_of
-from submissions.standing import Standing, is_late, standing_of
+from submissions.turn_ins.own_work import OwnPosting, own_postings
+from submissions.turn_ins.policy import policy_of
+from submissions.turn_ins.standing import Standing, is_late, standing_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from bandroom.people.models import Section
-from submissions.roster import RosterRow, count_by_standing
-from submissions.standing import Standing
+from submissions.turn_ins.roster import RosterRow, count_by_standing
+from submissions.turn_ins.standing import Standing
 
 
 @dataclass(frozen=True, slots=True)

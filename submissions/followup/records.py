@@ -7,8 +7,8 @@ from datetime import datetime
 
 from submissions.followup.counting import Attempt, Place, attempts_of, counting_attempt, highest_total
 from submissions.models import Assignment, Criterion, Mark, Return
-from submissions.policies import policy_of
-from submissions.roster import RosterRow, roster
+from submissions.turn_ins.policy import policy_of
+from submissions.turn_ins.roster import RosterRow, roster
 
 
 @dataclass(frozen=True, slots=True)

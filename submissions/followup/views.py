@@ -13,12 +13,12 @@ from submissions.assigning.school_years import SchoolYear, current_year
 from submissions.followup.exports import marks_csv, term_csv
 from submissions.followup.history import history_of
 from submissions.followup.overview import by_section
-from submissions.followup.roots_page import roots_page
 from submissions.grading.filters import DeskFilter
 from submissions.grading.hall import hall, seated
 from submissions.grading.queries import assignment_or_404, begun, rows_of
 from submissions.models import Assignment
-from submissions.roster import count_by_standing
+from submissions.section_misses.page import roots_page
+from submissions.turn_ins.roster import count_by_standing
 
 # Beyond so many students the table gives numbers alone.
 MOST_DRAWN = 300

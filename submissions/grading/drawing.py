@@ -14,9 +14,9 @@ from exercises.music.errors import MusicError
 from exercises.music.instruments import INSTRUMENTS
 from exercises.music.score import line_from_json
 from exercises.parts import Layout, engraved_line
-from submissions.grading import shelf_drawing
-from submissions.grading.shelf import Shelf, WrittenNote, shelf_of, written_notes
-from submissions.grading.shelf_drawing import Sound
+from submissions.grading.shelf import drawing as shelf_drawing
+from submissions.grading.shelf.drawing import Sound
+from submissions.grading.shelf.notes import Shelf, WrittenNote, shelf_of, written_notes
 from submissions.grading.timing import TimeMap, counted_map, first_of, guessed_map, heard_map
 from submissions.models import Assignment, Hearing, Take
 

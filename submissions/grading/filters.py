@@ -6,8 +6,8 @@ from enum import StrEnum
 from typing import Self
 from urllib.parse import urlencode
 
-from submissions.roster import RosterRow
-from submissions.standing import Standing
+from submissions.turn_ins.roster import RosterRow
+from submissions.turn_ins.standing import Standing
 
 
 class Group(StrEnum):

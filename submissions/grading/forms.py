@@ -7,7 +7,7 @@ from django import forms
 
 from submissions.grading import queries
 from submissions.grading.drawing import bars_of
-from submissions.grading.services import NOT_YET, Given, Note
+from submissions.grading.services.marks import NOT_YET, Given, Note
 from submissions.models import Assignment, Phrase, TurnIn
 
 STALE = "This page is older than the rubric; open it again."

@@ -12,8 +12,8 @@ from bandroom.people.seated import Drawing, SeatedSection, SeatedStudent, drawin
 from bandroom.people.templatetags.look import band_clock
 from submissions.grading.filters import DeskFilter, Group, counts
 from submissions.models import Assignment
-from submissions.roster import RosterRow
-from submissions.standing import Standing
+from submissions.turn_ins.roster import RosterRow
+from submissions.turn_ins.standing import Standing
 
 #: From so many students on the arcs are drawn for one class period at a time.
 MOST_SEATS_AT_ONCE = 85

@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 
 from exercises.music.score import Metre
-from submissions.grading import shelf_words
 from submissions.grading.drawing import LineDrawing
-from submissions.grading.shelf import ShelfNote
+from submissions.grading.shelf import words as shelf_words
+from submissions.grading.shelf.notes import ShelfNote
 from submissions.models import Assignment, Hearing
 
 

@@ -11,7 +11,7 @@ from django.shortcuts import get_object_or_404
 
 from bandroom.people.models import Band
 from exercises.models import PARTS_NEED, ExerciseLine
-from submissions.grading.shelf import ear_needed
+from submissions.grading.shelf.notes import ear_needed
 from submissions.models import (
     Assignment,
     CountingTake,
@@ -25,8 +25,8 @@ from submissions.models import (
     Take,
     TurnIn,
 )
-from submissions.roster import RosterRow, roster
-from submissions.takes.hearing import hearings_of
+from submissions.takes.services.hearing import hearings_of
+from submissions.turn_ins.roster import RosterRow, roster
 
 #: A line the listener failed at stands before any line with notes in doubt.
 COULD_NOT_BE_HEARD = 1000

@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from submissions.grading.services import NOT_YET, mark_key
+from submissions.grading.services.marks import NOT_YET, mark_key
 from submissions.models import Criterion, Level, Mark
 
 NOT_YET_WORDS = "not yet: nothing to judge"

@@ -6,16 +6,17 @@ from datetime import timedelta
 
 from bandroom.people.models import Band
 from exercises.models import ExerciseLine
-from submissions.grading import queries, shelf_words
+from submissions.grading import queries
 from submissions.grading.drawing import LineDrawing, bars_of, draw_line
 from submissions.grading.heard import Heard, HeardNote, heard_of
 from submissions.grading.queries import Work
 from submissions.grading.scales import Scale, scale_of
-from submissions.grading.services import Note, note_key
+from submissions.grading.services.marks import Note, note_key
+from submissions.grading.shelf import words as shelf_words
 from submissions.grading.shown_takes import StandTake, day_and_clock, takes_of
 from submissions.listening.evidence import Verdict
 from submissions.models import Allowance, Assignment, Criterion, Hearing, Level, Phrase, Return, TurnIn
-from submissions.roster import RosterRow
+from submissions.turn_ins.roster import RosterRow
 
 #: The phone's clock and the server's stamp are told apart from this much on.
 SAME_TIME = timedelta(minutes=1)

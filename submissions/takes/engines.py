@@ -33,7 +33,7 @@ def run(module: str, *arguments: str, limits: Limits) -> dict[str, Any]:
     command = [
         sys.executable,
         "-m",
-        "submissions.limited",
+        "submissions.takes.limited",
         str(limits.processor_seconds),
         str(limits.megabytes),
         module,

@@ -7,7 +7,7 @@ from django.core.files.storage import storages
 from django.db import transaction
 
 from submissions.models import Take
-from submissions.takes.receiving import upload_path
+from submissions.takes.services.arrival import upload_path
 
 
 def file_names(take: Take) -> tuple[str, ...]:

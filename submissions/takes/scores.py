@@ -10,11 +10,11 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any
 
-from exercises.fingering_help import has_table, note_fingerings
 from exercises.models import ExerciseLine
 from exercises.music.errors import MusicError
 from exercises.music.part import Part
 from exercises.music.reading import read_part
+from exercises.pages.fingerings import has_table, note_fingerings
 from exercises.parts import part_of
 from submissions.models import Take
 from submissions.takes.cutting import cut

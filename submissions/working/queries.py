@@ -9,9 +9,9 @@ from django.db.models import Prefetch
 from bandroom.people.models import Band, User
 from exercises.models import ExerciseLine
 from submissions.models import Assignment, Booking, CountingTake, Mark, Posting, Return, Slot, Take
-from submissions.own_work import OwnPosting, own_posting, own_postings
-from submissions.policies import policy_of
-from submissions.standing import Standing, is_late, standing_of
+from submissions.turn_ins.own_work import OwnPosting, own_posting, own_postings
+from submissions.turn_ins.policy import policy_of
+from submissions.turn_ins.standing import Standing, is_late, standing_of
 
 # Work that closed longer ago is on the page of earlier work.
 RECENT = timedelta(days=21)

@@ -7,7 +7,7 @@ from django.db.models import F
 
 from exercises.music.score import line_from_json
 from submissions.models import Booking, Slot, Stuck
-from submissions.own_work import OwnPosting
+from submissions.turn_ins.own_work import OwnPosting
 from submissions.working.queries import asked_lines
 
 

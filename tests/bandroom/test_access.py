@@ -18,8 +18,8 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils.timezone import now
 
 from bandroom.people.models import Membership, Role, User
-from submissions import turning_in
 from submissions.models import Booking, Hearing, Phrase, Slot, Stuck, Take
+from submissions.turn_ins import services as turn_ins
 from tests import factories
 from tests.bandroom.doors import DOORS, VISITORS, Door
 
@@ -75,7 +75,7 @@ def world() -> World:
         served_bytes=len(SOUND),
         seconds=1.0,
     )
-    turning_in.turn_in(seat=seat, posting=posting, takes={"A": take}, at=now())
+    turn_ins.turn_in(seat=seat, posting=posting, takes={"A": take}, at=now())
     Hearing.objects.create(take=take, line="A", engine_version="1", queued_at=opens)
     slot = Slot.objects.create(
         band=band, starts_at=now() + timedelta(days=1), ends_at=now() + timedelta(days=1, minutes=5), taken=1

@@ -10,7 +10,7 @@ from django.utils.timezone import now
 from playwright.sync_api import Page, expect
 
 from bandroom.people.models import Membership, Role, Seat
-from submissions.checkins import booking, making
+from submissions.checkins.services import booking, timetable
 from submissions.models import Assignment, Booking, Mark, Slot, Stuck, TurnIn
 from tests import factories
 from tests.browser.conftest import PHONE, WIDE, PageAt
@@ -48,7 +48,7 @@ def scene() -> Scene:
         due_at=at + timedelta(days=2),
         closes_at=at + timedelta(days=4),
     )
-    slots = making.make_slots(
+    slots = timetable.make_slots(
         band=band,
         sections=[section],
         first_starts_at=at + timedelta(minutes=10),

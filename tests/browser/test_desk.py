@@ -18,11 +18,11 @@ from playwright.sync_api import Page, expect
 from exercises.models import Exercise, ExerciseLine
 from exercises.music.notation import parse_notation
 from exercises.music.score import FOUR_FOUR, line_to_json
-from submissions import turning_in
 from submissions.assigning.rubrics import default_rubric
-from submissions.grading import services
-from submissions.grading.phrases import add_phrase
+from submissions.grading.services import marks
+from submissions.grading.services.phrases import add_phrase
 from submissions.models import Assignment, Hearing, Listen, Mark, Phrase, Return, Take, TurnIn
+from submissions.turn_ins import services as turn_ins
 from tests import factories
 from tests.submissions.grading.conftest import make_take, steps
 from tests.submissions.grading.evidence import NOT_HEARD, evidence, late, other, unsure
@@ -102,9 +102,7 @@ def waiting(section, assignment) -> list[TurnIn]:
             )
             for line in "AB"
         }
-        made.append(
-            turning_in.turn_in(seat=seat, posting=posting, takes=takes, at=now() - timedelta(hours=5))
-        )
+        made.append(turn_ins.turn_in(seat=seat, posting=posting, takes=takes, at=now() - timedelta(hours=5)))
     return made
 
 
@@ -357,7 +355,7 @@ def test_another_adults_mark_is_shown_and_not_overwritten(page_at, director, sub
     page = page_at(WIDE, director.user)
     page.goto(address(waiting[0]))
     criterion, levels = next(iter(steps(waiting[0].assignment).items()))
-    services.give_mark(
+    marks.give_mark(
         turn_in=waiting[0],
         attempt=1,
         line="A",
@@ -527,8 +525,8 @@ def test_without_script_it_is_a_plain_form(browser, live_server, page_at, direct
 def test_the_desk_is_accessible(page_at, director, waiting, thirty_others, assert_accessible):
     hear(waiting[0], "A", {3: other(1, "B4"), 7: late(0.5), 12: unsure()})
     hear(waiting[0], "B", {}, state=Hearing.State.QUEUED, evidence=None)
-    services.ask_again(turn_in=waiting[1], attempt=1, by=director.user, at=now())
-    turning_in.excuse(
+    marks.ask_again(turn_in=waiting[1], attempt=1, by=director.user, at=now())
+    turn_ins.excuse(
         seat=waiting[2].seat,
         posting=waiting[2].posting,
         reason="in repair",

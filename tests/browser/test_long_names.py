@@ -8,7 +8,7 @@ from django.utils.timezone import now
 from playwright.sync_api import Page
 
 from bandroom.people.models import Membership, Seat
-from submissions.checkins import booking, making
+from submissions.checkins.services import booking, timetable
 from submissions.models import Assignment, Criterion, Phrase, Rubric, Slot, Stuck
 from tests import factories
 from tests.browser.screens import PHONE, WIDE, resize
@@ -95,7 +95,7 @@ def scene(band, director) -> Scene:
     for seat in seats[1:3]:
         make_turn_in(seat=seat, assignment=assignment, at=at)
     Stuck.objects.create(seat=seats[0], assignment=assignment, line="B", bar=2, at=at)
-    slots = making.make_slots(
+    slots = timetable.make_slots(
         band=band,
         sections=sections,
         first_starts_at=at + timedelta(hours=1),

@@ -12,8 +12,8 @@ from bandroom.people.models import Membership
 from exercises.models import Exercise, ExerciseLine
 from exercises.music.notation import parse_notation
 from exercises.music.score import FOUR_FOUR, line_to_json
-from submissions import turning_in
 from submissions.models import Assignment, Hearing, TurnIn
+from submissions.turn_ins import services as turn_ins
 from tests import factories
 from tests.browser.screens import PHONE, WIDE, resize
 from tests.submissions.grading.conftest import make_take
@@ -56,7 +56,7 @@ def played(section, assignment) -> list[TurnIn]:
     for number, slips in enumerate(PLAYERS):
         seat = factories.make_seat(section=section)
         takes = {line: make_take(seat=seat, assignment=assignment, lines=(line,), at=now()) for line in "AB"}
-        rows.append(turning_in.turn_in(seat=seat, posting=posting, takes=takes, at=now()))
+        rows.append(turn_ins.turn_in(seat=seat, posting=posting, takes=takes, at=now()))
         for line in "AB" if number < 2 else "B":
             sounding = SOUNDING[line]
             Hearing.objects.create(

@@ -16,7 +16,7 @@ from bandroom.people.models import Seat
 from submissions.models import Assignment
 from submissions.preparing.findings import Limits
 from submissions.preparing.prepare import prepare
-from submissions.working import views
+from submissions.working.views import work
 from tests.browser.conftest import PHONE, PageAt
 from tests.browser.microphone import FILL, LOUDSPEAKER_IS_HEARD, SIMULATED, STORE
 
@@ -123,8 +123,8 @@ def test_whatever_ends_a_recording_the_part_played_is_kept_and_the_page_says_why
 def test_a_take_ends_by_itself_at_its_longest(
     recorder: Callable[..., Page], seat: Seat, monkeypatch: pytest.MonkeyPatch
 ):
-    assert views.LONGEST_RECORDING_SECONDS == 600
-    monkeypatch.setattr(views, "LONGEST_RECORDING_SECONDS", 3)
+    assert work.LONGEST_RECORDING_SECONDS == 600
+    monkeypatch.setattr(work, "LONGEST_RECORDING_SECONDS", 3)
     page = recorder()
     press(page, "Start")
     says(page, f"A take ends by itself after 0.05 minutes. {KEPT}")

@@ -5,13 +5,13 @@ from datetime import datetime
 import pytest
 
 from bandroom.people.models import Band, Membership, Section
-from exercises import authoring
-from exercises.authoring import AuthoringError, Draft, DraftLine
 from exercises.models import Exercise, PartChoice
 from exercises.music.notation import parse_notation
 from exercises.music.part import to_concert
 from exercises.music.score import FOUR_FOUR, Line
 from exercises.parts import part_of
+from exercises.services import exercises as exercise_services
+from exercises.services.exercises import AuthoringError, Draft, DraftLine
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -31,7 +31,7 @@ def draft(*, title: str = "Rungs", a: str = "Bb3:4", b: str = "C4 C4 C4 C4", wri
 
 
 def test_a_draft_becomes_an_exercise_with_its_lines(band: Band, director: Membership, at: datetime) -> None:
-    exercise = authoring.create_exercise(band=band, draft=draft(), by=director.user, at=at)
+    exercise = exercise_services.create_exercise(band=band, draft=draft(), by=director.user, at=at)
     exercise.refresh_from_db()
     assert (exercise.title, exercise.concert_fifths, exercise.metre_beats) == ("Rungs", -2, 4)
     assert [(row.label, row.caption, row.tempo_bpm, row.order) for row in exercise.lines.all()] == [
@@ -47,7 +47,7 @@ def test_what_was_written_for_an_instrument_stays_where_its_players_saw_it(
     """E4 on an alto sax is low for its range; the engine alone would not have kept it there."""
     written = line("A", "B4:4 | C5:4", fifths=1)
     concert = to_concert(written, "alto_sax")
-    made = authoring.create_exercise(
+    made = exercise_services.create_exercise(
         band=band,
         draft=Draft("Low", Exercise.Source.TYPED, (DraftLine(concert, "", 72),), written_for="alto_sax"),
         by=director.user,
@@ -61,7 +61,7 @@ def test_what_was_written_for_an_instrument_stays_where_its_players_saw_it(
 def test_an_exercise_that_nobody_has_is_changed_in_place(
     exercise: Exercise, director: Membership, at: datetime
 ) -> None:
-    saved = authoring.change_exercise(exercise=exercise, draft=draft(), by=director.user, at=at)
+    saved = exercise_services.change_exercise(exercise=exercise, draft=draft(), by=director.user, at=at)
     assert saved.pk == exercise.pk
     assert Exercise.objects.count() == 1
     assert Exercise.objects.get().title == "Rungs"
@@ -73,7 +73,7 @@ def test_a_posted_exercise_keeps_its_notes_and_is_replaced(
 ) -> None:
     assignment = factories.make_assignment(band=band, sections=[section], exercise=exercise)
     before = [row.score for row in exercise.lines.all()]
-    newer = authoring.change_exercise(exercise=exercise, draft=draft(), by=director.user, at=at)
+    newer = exercise_services.change_exercise(exercise=exercise, draft=draft(), by=director.user, at=at)
     assert newer.pk != exercise.pk
     exercise.refresh_from_db()
     assert exercise.replaced_by == newer
@@ -81,16 +81,18 @@ def test_a_posted_exercise_keeps_its_notes_and_is_replaced(
     assignment.refresh_from_db()
     assert assignment.exercise == exercise
     assert list(Exercise.objects.current()) == [newer]
-    assert authoring.newest_version(exercise) == newer
+    assert exercise_services.newest_version(exercise) == newer
 
 
 def test_an_old_version_is_not_changed_again(
     exercise: Exercise, band: Band, section: Section, director: Membership, at: datetime
 ) -> None:
     factories.make_assignment(band=band, sections=[section], exercise=exercise)
-    authoring.change_exercise(exercise=exercise, draft=draft(), by=director.user, at=at)
+    exercise_services.change_exercise(exercise=exercise, draft=draft(), by=director.user, at=at)
     with pytest.raises(AuthoringError, match="newer version"):
-        authoring.change_exercise(exercise=exercise, draft=draft(title="Lost"), by=director.user, at=at)
+        exercise_services.change_exercise(
+            exercise=exercise, draft=draft(title="Lost"), by=director.user, at=at
+        )
     assert not Exercise.objects.filter(title="Lost").exists()
 
 
@@ -115,7 +117,7 @@ def test_decisions_about_a_line_outlive_a_change_of_another(
             DraftLine(line("B", "D4 D4 D4 D4"), "", 72),
         ),
     )
-    newer = authoring.change_exercise(exercise=exercise, draft=changed, by=director.user, at=at)
+    newer = exercise_services.change_exercise(exercise=exercise, draft=changed, by=director.user, at=at)
     assert newer.lines.get(label="A").score == kept_a
     choice = newer.part_choices.get()
     assert (choice.octave, choice.left_out, choice.instead) == (1, {"A": [1]}, {})
@@ -124,9 +126,9 @@ def test_decisions_about_a_line_outlive_a_change_of_another(
 
 
 def test_an_exercise_is_put_away_once_and_taken_out_once(exercise: Exercise, at: datetime) -> None:
-    assert authoring.put_away(exercise=exercise, at=at) is True
-    assert authoring.put_away(exercise=exercise, at=at) is False
+    assert exercise_services.put_away(exercise=exercise, at=at) is True
+    assert exercise_services.put_away(exercise=exercise, at=at) is False
     assert not Exercise.objects.current().exists()
-    assert authoring.take_out(exercise=exercise) is True
-    assert authoring.take_out(exercise=exercise) is False
+    assert exercise_services.take_out(exercise=exercise) is True
+    assert exercise_services.take_out(exercise=exercise) is False
     assert Exercise.objects.current().get() == exercise

@@ -6,9 +6,9 @@ import pytest
 from django.test import Client
 
 from bandroom.people.models import Band, Membership
-from exercises.fingering_help import fingering_settings, note_fingerings
 from exercises.models import Exercise, ExerciseLine, FingeringChoice, PartPolicy
 from exercises.music.fingering_tables import DEFAULT_SETTINGS
+from exercises.pages.fingerings import fingering_settings, note_fingerings
 from exercises.parts import part_of
 from tests.exercises.pages import text_of
 

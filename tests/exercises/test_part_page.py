@@ -8,12 +8,12 @@ from django.test import Client
 from django.utils import timezone
 
 from bandroom.people.models import Band
-from exercises.drawn_lines import drawn_line
-from exercises.fingering_help import note_fingerings
+from exercises.drawing.lines import drawn_line
 from exercises.models import Exercise, ExerciseLine, FingeringChoice
 from exercises.music.notation import parse_notation
 from exercises.music.score import FOUR_FOUR, line_to_json
-from exercises.reading_help import reading_guide
+from exercises.pages.fingerings import note_fingerings
+from exercises.pages.reading import reading_guide
 from tests import factories
 from tests.exercises.pages import text_of
 

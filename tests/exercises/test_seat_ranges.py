@@ -12,8 +12,8 @@ from bandroom.people.services.families import erase_student, export_files
 from exercises.models import Exercise, ExerciseLine, SeatRange
 from exercises.music.instruments import INSTRUMENTS
 from exercises.music.part import Verdict
-from exercises.seat_reach import out_of_reach
-from exercises.wall import Standing, WallRow, wall_of
+from exercises.pages.seat_ranges import out_of_reach
+from exercises.pages.wall import Standing, WallRow, wall_of
 from tests import factories
 from tests.exercises.pages import text_of
 

@@ -7,14 +7,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from exercises.drawing.spots import note_spots
+from exercises.drawing.threads import ABOVE_HEAD, TIE_LEAD, Cause, causes, threads
 from exercises.music.engraving import Engraving, engrave, line_svg
 from exercises.music.instruments import INSTRUMENTS
 from exercises.music.notation import parse_notation
 from exercises.music.part import Part, make_part
 from exercises.music.reading import Reason, read_part
 from exercises.music.score import FOUR_FOUR
-from exercises.spots import note_spots
-from exercises.threads import ABOVE_HEAD, TIE_LEAD, Cause, causes, threads
 from tests.music.test_notation import lines
 
 PITCHED = [player.id for player in INSTRUMENTS.values() if player.pitched]

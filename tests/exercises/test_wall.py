@@ -11,9 +11,9 @@ from bandroom.people.models import Band, Section
 from exercises.models import Exercise, ExerciseLine, PartChoice, RangeChoice, SeatRange
 from exercises.music.notation import parse_notation
 from exercises.music.score import FOUR_FOUR, line_to_json
+from exercises.pages.range_ruler import EDGE, WIDTH
+from exercises.pages.wall import Standing, wall_of
 from exercises.parts import part_of
-from exercises.reach import EDGE, WIDTH
-from exercises.wall import Standing, wall_of
 from tests import factories
 from tests.exercises.pages import text_of
 

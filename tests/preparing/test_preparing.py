@@ -393,7 +393,7 @@ def test_too_long_without_an_index_is_refused_while_it_is_decoded(tmp_path):
 
 
 def run(*arguments: object) -> subprocess.CompletedProcess[str]:
-    limited = [sys.executable, "-m", "submissions.limited", "20", "1500"]
+    limited = [sys.executable, "-m", "submissions.takes.limited", "20", "1500"]
     return subprocess.run(
         [*limited, "submissions.preparing", *map(str, arguments)],
         cwd=settings.BASE_DIR,
@@ -428,7 +428,9 @@ def test_the_engine_needs_no_django(tmp_path):
 
 
 def test_limits_end_a_process_that_wants_too_much():
-    hungry = "import runpy, sys; sys.argv = ['x', '5', '300', 'hungry']; import submissions.limited as l; "
+    hungry = (
+        "import runpy, sys; sys.argv = ['x', '5', '300', 'hungry']; import submissions.takes.limited as l; "
+    )
     hungry += "l.limit(seconds=5, megabytes=300); bytearray(400 * 1024 * 1024)"
 
     ended = subprocess.run(

@@ -107,7 +107,13 @@ def test_every_instrument_has_a_name_to_translate(player: Instrument):
 
 
 #: Where a student can be refused.
-REFUSING = ("turning_in.py", "takes", "checkins/booking.py", "checkins/views/booking.py", "working")
+REFUSING = (
+    "turn_ins/services.py",
+    "takes",
+    "checkins/services/booking.py",
+    "checkins/views/booking.py",
+    "working",
+)
 REFUSALS = {
     *("Refused", "TakeRefused", "Malformed", "BadHeader", "LengthRequired", "WrongVersion", "WrongType"),
     *("TooBig", "NotAllowed", "SomebodyElse", "WrongOffset", "NoRoom", "Busy"),

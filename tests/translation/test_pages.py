@@ -21,13 +21,13 @@ from django.utils.translation import override
 
 from bandroom.people.models import Band, Membership, RecordingPermission, Role, Seat, User
 from bandroom.people.paper import Paper
-from exercises.fingering_help import fingering_settings
 from exercises.models import FingeringChoice
 from exercises.music.fingering_tables import rows_of
-from submissions import turning_in
+from exercises.pages.fingerings import fingering_settings
 from submissions.assigning.rubrics import default_rubric
 from submissions.models import Assignment, Booking, Mark, Return, Routes, Slot, Take, TurnIn
 from submissions.takes.words import DELETED
+from submissions.turn_ins import services as turn_ins
 from submissions.working.paper.sheets import Reader, sheets_html
 from tests import factories
 from tests.translation.marking import left_in_english, texts_of
@@ -93,7 +93,7 @@ def take_of(seat: Seat, assignment: Assignment, **more: object) -> Take:
 
 
 def give_back(seat: Seat, assignment: Assignment, director: User, *, state: TurnIn.State) -> None:
-    row = turning_in.open_live(seat=seat, posting=assignment.postings.get(), by=director, at=now())
+    row = turn_ins.open_live(seat=seat, posting=assignment.postings.get(), by=director, at=now())
     criteria = list(assignment.rubric.criteria.all())
     for line, criterion in [(line, criterion) for line in "AB" for criterion in criteria]:
         level = criterion.levels.first() if criterion != criteria[0] else None
@@ -135,11 +135,11 @@ def world(band: Band, seat: Seat, director: Membership) -> Seat:
     for assignment in (late, missing):
         assignment.postings.update(due_at=now() - DAY)
     own = {"posting": waiting.postings.get(), "seat": seat, "at": now()}
-    turning_in.turn_in(takes={"A": take_of(seat, waiting)}, **own)
-    turning_in.turn_in(takes={"A": take_of(seat, late)}, posting=late.postings.get(), seat=seat, at=now())
+    turn_ins.turn_in(takes={"A": take_of(seat, waiting)}, **own)
+    turn_ins.turn_in(takes={"A": take_of(seat, late)}, posting=late.postings.get(), seat=seat, at=now())
     take_of(seat, due, state=Take.State.DECLARED)
     take_of(seat, due, state=Take.State.REFUSED, reason=DELETED)
-    turning_in.excuse(seat=seat, posting=excused.postings.get(), reason="", by=director.user, at=now())
+    turn_ins.excuse(seat=seat, posting=excused.postings.get(), reason="", by=director.user, at=now())
     give_back(seat, redo, director.user, state=TurnIn.State.REDO)
     give_back(seat, marked, director.user, state=TurnIn.State.RETURNED)
     post_work(seat, opens=60 * DAY, due=-50 * DAY)

@@ -24,8 +24,8 @@ from django.db import DatabaseError, close_old_connections, connections
 from django.utils.timezone import now
 from django_tasks_db.models import DBTaskResult
 
-from submissions import tasks
-from submissions.takes import retention
+from submissions.takes import tasks
+from submissions.takes.services import retention
 
 logger = logging.getLogger("bandroom.work")
 

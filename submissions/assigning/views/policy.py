@@ -7,7 +7,7 @@ from django.views.decorators.http import require_http_methods
 
 from bandroom.people.access import director_or_404, signed_in
 from submissions.assigning.forms.policy import PolicyForm
-from submissions.policies import policy_of
+from submissions.turn_ins.policy import policy_of
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -14,7 +14,7 @@ from submissions.assigning.board import week_board
 from submissions.assigning.deadlines import monday_of
 from submissions.assigning.decisions import SHOWN, needs_a_decision, ready_to_mark
 from submissions.assigning.school_years import SchoolYear
-from submissions.policies import policy_of
+from submissions.turn_ins.policy import policy_of
 
 YEARS = range(2000, 2100)
 

@@ -14,13 +14,13 @@ from django.views.decorators.http import require_http_methods, require_POST
 from bandroom.people.access import director_or_404, signed_in, student_or_404
 from bandroom.people.models import Band, Membership, Seat, User
 from bandroom.people.templatetags.look import band_time
-from submissions.checkins import booking as services
 from submissions.checkins import feeds, queries
 from submissions.checkins.queries import Sitting
+from submissions.checkins.services import booking as services
 from submissions.checkins.views.opening import number_or_none, own_booking_or_404
 from submissions.errors import Refused
 from submissions.models import Assignment, Booking, Slot
-from submissions.own_work import OwnPosting, own_posting
+from submissions.turn_ins.own_work import OwnPosting, own_posting
 
 #: How far ahead help can be booked.
 HELP_AHEAD = timedelta(weeks=4)

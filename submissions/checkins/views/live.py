@@ -11,8 +11,9 @@ from django.utils.timezone import now
 from django.views.decorators.http import require_POST
 
 from bandroom.people.access import signed_in
-from submissions.checkins import live, meeting, queries
+from submissions.checkins import live, queries
 from submissions.checkins.queries import Booked
+from submissions.checkins.services import meeting
 from submissions.checkins.views.opening import address_of, staff_booking_or_404
 from submissions.errors import Refused
 from submissions.grading.views.desk import EARS, note_fields

@@ -12,8 +12,8 @@ from django.views.decorators.http import require_http_methods, require_POST
 from bandroom.people.access import director_or_404, signed_in
 from bandroom.people.models import Band
 from bandroom.people.templatetags.look import band_time
-from submissions.checkins import making
 from submissions.checkins.forms import SeriesForm, SlotForm
+from submissions.checkins.services import timetable
 from submissions.checkins.times import SlotTime
 from submissions.checkins.views.opening import slot_or_404
 from submissions.errors import Refused
@@ -31,7 +31,7 @@ def slots_new(request: HttpRequest) -> HttpResponse:
     if form.is_valid() and not only_shown:
         data = form.cleaned_data
         try:
-            made = making.make_slots(
+            made = timetable.make_slots(
                 band=band,
                 sections=data["sections"],
                 first_starts_at=data["first_starts_at"],
@@ -73,7 +73,7 @@ def slot_edit(request: HttpRequest, pk: int) -> HttpResponse:
     if form.is_valid():
         data = form.cleaned_data
         try:
-            making.change_slot(
+            timetable.change_slot(
                 slot=slot,
                 starts_at=data["starts"],
                 ends_at=form.ends_at,
@@ -100,7 +100,7 @@ def slot_edit(request: HttpRequest, pk: int) -> HttpResponse:
 def slot_cancel(request: HttpRequest, pk: int) -> HttpResponse:
     slot = slot_or_404(band=director_or_404(request).band, pk=pk)
     try:
-        making.cancel_slot(slot=slot, at=now())
+        timetable.cancel_slot(slot=slot, at=now())
     except Refused as refused:
         messages.error(request, refused.sentence)
     else:
@@ -114,7 +114,7 @@ def slot_cancel(request: HttpRequest, pk: int) -> HttpResponse:
 def slot_delete(request: HttpRequest, pk: int) -> HttpResponse:
     slot = slot_or_404(band=director_or_404(request).band, pk=pk)
     try:
-        making.delete_slot(slot=slot)
+        timetable.delete_slot(slot=slot)
     except Refused as refused:
         messages.error(request, refused.sentence)
         return redirect("submissions:slot", pk=pk)

@@ -15,7 +15,7 @@ from submissions.checkins.views.booking import pick_page
 from submissions.checkins.views.live import live_page
 from submissions.checkins.views.opening import slot_or_404
 from submissions.models import Booking, Slot
-from submissions.own_work import own_seats
+from submissions.turn_ins.own_work import own_seats
 
 A_PAGE = timedelta(weeks=queries.WEEKS_A_PAGE)
 

@@ -6,12 +6,12 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from bandroom.people.access import signed_in
-from exercises.seat_reach import out_of_reach
+from exercises.pages.seat_ranges import out_of_reach
 from submissions.grading import hall, queries, stand
 from submissions.grading.filters import Group, View, chosen, next_to_open, one_before
 from submissions.grading.views.opening import Desk, open_desk
-from submissions.roster import RosterRow
-from submissions.working.steps import hint
+from submissions.turn_ins.roster import RosterRow
+from submissions.working.steps.strip import hint
 
 #: A longer list makes a page that a school's old laptop is slow to draw.
 MOST_LISTED_AT_ONCE = 300

@@ -9,9 +9,10 @@ from django.views.decorators.http import require_POST
 
 from bandroom.people.access import signed_in
 from submissions.errors import Refused
-from submissions.grading import queries, services
+from submissions.grading import queries
 from submissions.grading.forms import STALE, NoteForm, SheetForm, first_error
-from submissions.grading.services import NOT_YET
+from submissions.grading.services import marks
+from submissions.grading.services.marks import NOT_YET
 from submissions.grading.views.opening import (
     invalid,
     is_scripted,
@@ -37,7 +38,7 @@ def give_mark(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
     if level is None and key != NOT_YET:
         return invalid(STALE)
     try:
-        mark = services.give_mark(
+        mark = marks.give_mark(
             turn_in=turn_in,
             attempt=int(attempt),
             line=request.POST.get("line", ""),
@@ -49,7 +50,7 @@ def give_mark(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
         )
     except Refused as refused:
         return refusal(refused)
-    return JsonResponse({"saved": services.mark_key(mark)})
+    return JsonResponse({"saved": marks.mark_key(mark)})
 
 
 @require_POST
@@ -61,7 +62,7 @@ def keep_note(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
     if not form.is_valid():
         return invalid(first_error(form))
     try:
-        kept = services.keep_note(
+        kept = marks.keep_note(
             turn_in=turn_in,
             attempt=form.cleaned_data["attempt"],
             note=form.note,
@@ -69,7 +70,7 @@ def keep_note(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
         )
     except Refused as refused:
         return refusal(refused)
-    return JsonResponse({"saved": services.note_key(kept)})
+    return JsonResponse({"saved": marks.note_key(kept)})
 
 
 @require_POST
@@ -93,7 +94,7 @@ def overrule(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
     if hearing is None or not (number.isascii() and number.isdecimal() and len(number) < 4):
         return invalid("Nothing was heard there yet; open the page again.")
     try:
-        services.overrule(hearing=hearing, note=int(number), verdict=verdict or None)
+        marks.overrule(hearing=hearing, note=int(number), verdict=verdict or None)
     except Refused as refused:
         return refusal(refused)
     if is_scripted(request):
@@ -109,7 +110,7 @@ def _keep_sheet(request: HttpRequest, turn_in: TurnIn) -> None:
     if not form.is_valid():
         return
     with suppress(Refused):  # returned meanwhile: the page that follows shows what stands
-        services.keep_all(
+        marks.keep_all(
             turn_in=turn_in,
             attempt=form.cleaned_data["attempt"],
             given=list(form.given()),

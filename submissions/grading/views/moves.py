@@ -9,10 +9,10 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from bandroom.people.access import signed_in
-from submissions import turning_in
 from submissions.errors import Refused
-from submissions.grading import queries, services
+from submissions.grading import queries
 from submissions.grading.forms import ExcuseForm, LiveForm, first_error
+from submissions.grading.services import marks
 from submissions.grading.views.desk import seat_page
 from submissions.grading.views.opening import (
     Desk,
@@ -22,6 +22,7 @@ from submissions.grading.views.opening import (
 )
 from submissions.grading.views.sheet import sent
 from submissions.models import TurnIn
+from submissions.turn_ins import services as turn_ins
 
 
 @require_POST
@@ -45,7 +46,7 @@ def excuse(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
     form = ExcuseForm(request.POST)
     if not form.is_valid():
         return seat_page(request, opened, seat, problem=first_error(form), status=422)
-    turning_in.excuse(
+    turn_ins.excuse(
         seat=row.seat,
         posting=row.posting,
         reason=form.cleaned_data["reason"],
@@ -64,7 +65,7 @@ def take_back_excuse(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
         request,
         pk,
         seat,
-        lambda: turning_in.take_back_excuse(turn_in=turn_in, by=user_of(request), at=timezone.now()),
+        lambda: turn_ins.take_back_excuse(turn_in=turn_in, by=user_of(request), at=timezone.now()),
     )
 
 
@@ -77,7 +78,7 @@ def open_live(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
     form = LiveForm(request.POST)
     if not form.is_valid():
         return seat_page(request, opened, seat, problem=first_error(form), status=422)
-    turning_in.open_live(
+    turn_ins.open_live(
         seat=row.seat,
         posting=row.posting,
         route=TurnIn.Route(form.cleaned_data["route"]),
@@ -95,7 +96,7 @@ def close_live(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
         request,
         pk,
         seat,
-        lambda: services.close_live(turn_in=turn_in, by=user_of(request), at=timezone.now()),
+        lambda: marks.close_live(turn_in=turn_in, by=user_of(request), at=timezone.now()),
     )
 
 
@@ -104,7 +105,7 @@ def close_live(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
 def reopen(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
     turn_in = turn_in_or_404(request, pk, seat)
     return _stay(
-        request, pk, seat, lambda: services.reopen(turn_in=turn_in, by=user_of(request), at=timezone.now())
+        request, pk, seat, lambda: marks.reopen(turn_in=turn_in, by=user_of(request), at=timezone.now())
     )
 
 
@@ -127,7 +128,7 @@ def lateness(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
         request,
         pk,
         seat,
-        lambda: services.decide_lateness(
+        lambda: marks.decide_lateness(
             turn_in=turn_in, on_time=words[counts], by=user_of(request), at=timezone.now()
         ),
     )

@@ -14,7 +14,7 @@ from submissions.grading import queries
 from submissions.grading.errors import Changed, Incomplete
 from submissions.grading.filters import DeskFilter, Order, next_to_open
 from submissions.models import Assignment, Posting, TurnIn
-from submissions.roster import RosterRow
+from submissions.turn_ins.roster import RosterRow
 
 
 @dataclass(frozen=True, slots=True)

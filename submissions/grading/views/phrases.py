@@ -6,9 +6,9 @@ from django.views.decorators.http import require_POST, require_safe
 
 from bandroom.people.access import director_or_404, signed_in
 from bandroom.people.models import Band
-from submissions.grading import phrases as bank
 from submissions.grading import queries
 from submissions.grading.forms import PhraseForm
+from submissions.grading.services import phrases as bank
 from submissions.models import Phrase
 
 

@@ -14,9 +14,9 @@ from django.shortcuts import redirect
 from django.utils import timezone
 
 from submissions.errors import Refused
-from submissions.grading import services
 from submissions.grading.errors import Incomplete
 from submissions.grading.forms import SheetForm, first_error
+from submissions.grading.services import marks
 from submissions.grading.views.opening import invalid, is_scripted, refusal, user_of
 from submissions.models import TurnIn
 
@@ -44,7 +44,7 @@ def sent(
         return invalid(sentence) if is_scripted(request) else page(problem=sentence, keep=True, status=422)
     attempt = form.cleaned_data["attempt"]
     try:
-        services.keep_all(
+        marks.keep_all(
             turn_in=turn_in,
             attempt=attempt,
             given=list(form.given()),
@@ -78,14 +78,14 @@ def _moved(request: HttpRequest, turn_in: TurnIn, attempt: int) -> str:
     name, by, at = turn_in.seat.student.first_name, user_of(request), timezone.now()
     match request.POST.get("do"):
         case "again":
-            services.ask_again(turn_in=turn_in, attempt=attempt, by=by, at=at)
+            marks.ask_again(turn_in=turn_in, attempt=attempt, by=by, at=at)
             return f"{name} is asked to play again."
         case "keep":
             return "Kept. The student sees it when you return it."
         case str(other) if other.startswith("take:"):
             return ""
     meant = request.POST.get("do") == "return-unmarked"
-    services.return_turn_in(turn_in=turn_in, attempt=attempt, by=by, at=at, unmarked_is_meant=meant)
+    marks.return_turn_in(turn_in=turn_in, attempt=attempt, by=by, at=at, unmarked_is_meant=meant)
     return f"Returned to {name}."
 
 

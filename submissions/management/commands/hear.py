@@ -7,7 +7,7 @@ from django.core.management import BaseCommand, CommandError
 from django.utils.timezone import now
 
 from submissions.listening import ENGINE_VERSION
-from submissions.tasks import hear_stale
+from submissions.takes.tasks import hear_stale
 
 
 class Command(BaseCommand):

@@ -12,8 +12,8 @@ from django.utils.translation import gettext_noop
 
 from submissions.errors import Refused
 from submissions.models import Take
-from submissions.takes.receiving import receipt
 from submissions.takes.refusals import Busy, NoRoom, SomebodyElse, TakeRefused, WrongOffset
+from submissions.takes.services.arrival import receipt
 from submissions.takes.words import finding_sentences, reason_of
 
 # A phone tries again by itself; this is for other programs.

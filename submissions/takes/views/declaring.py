@@ -9,13 +9,14 @@ from django.views.decorators.http import require_POST, require_safe
 
 from bandroom.people.access import membership_or_404, signed_in, student_or_404
 from bandroom.people.models import Membership
-from submissions.own_work import OwnPosting, own_posting
-from submissions.policies import policy_of
-from submissions.standing import is_late
-from submissions.takes import declaring, pressing
 from submissions.takes.forms import read_clock, read_declaration, read_json, read_press
 from submissions.takes.queries import heard_by
+from submissions.takes.services import declarations
+from submissions.takes.services import press as pressing
 from submissions.takes.views.answers import check_same_student, plainly, private_json, take_state
+from submissions.turn_ins.own_work import OwnPosting, own_posting
+from submissions.turn_ins.policy import policy_of
+from submissions.turn_ins.standing import is_late
 
 
 def _own_posting_or_404(membership: Membership, *, pk: int, at: datetime) -> OwnPosting:
@@ -36,7 +37,7 @@ def declare(request: HttpRequest, pk: int) -> HttpResponse:
     clock = read_clock(data, at=at)
     check_same_student(request, student=clock.student)
     declaration = read_declaration(data, clock=clock)
-    take, is_new = declaring.declare(own=own, membership=membership, declaration=declaration, at=at)
+    take, is_new = declarations.declare(own=own, membership=membership, declaration=declaration, at=at)
     return private_json(take_state(take), status=201 if is_new else 200)
 
 

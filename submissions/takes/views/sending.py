@@ -20,7 +20,6 @@ from django.views.decorators.http import require_http_methods
 
 from bandroom.people.access import signed_in, student_or_404
 from submissions.models import Take
-from submissions.takes import receiving
 from submissions.takes.queries import own_take_or_none
 from submissions.takes.refusals import (
     BadHeader,
@@ -30,8 +29,9 @@ from submissions.takes.refusals import (
     WrongType,
     WrongVersion,
 )
+from submissions.takes.services import arrival
+from submissions.takes.tasks import queue_preparing
 from submissions.takes.views.answers import plainly
-from submissions.tasks import queue_preparing
 
 VERSION = "1.0.0"
 EXTENSIONS = "creation,expiration"
@@ -68,7 +68,7 @@ def upload(request: HttpRequest, take_pk: UUID) -> HttpResponse:
         offset = _take_in(request, take)
         response = HttpResponse(status=204)
     else:
-        offset = receiving.offset_of(take_pk=take.pk)
+        offset = arrival.offset_of(take_pk=take.pk)
         response = HttpResponse(status=200)
         response["Upload-Length"] = str(take.declared_bytes)
     response["Upload-Offset"] = str(offset)
@@ -88,13 +88,13 @@ def _take_in(request: HttpRequest, take: Take) -> int:
     if left > take.declared_bytes:
         raise TooBig(_("This is more than was announced; send the file again."))
     # Also for an empty body: it must stand where the upload stands.
-    receiving.append(take_pk=take.pk, offset=offset, piece=b"")
+    arrival.append(take_pk=take.pk, offset=offset, piece=b"")
     with contextlib.suppress(UnreadablePostError):
-        while left and (piece := request.read(min(left, receiving.PIECE_BYTES))):
-            offset = receiving.append(take_pk=take.pk, offset=offset, piece=piece)
+        while left and (piece := request.read(min(left, arrival.PIECE_BYTES))):
+            offset = arrival.append(take_pk=take.pk, offset=offset, piece=piece)
             left -= len(piece)
     if offset == take.declared_bytes:
-        receiving.finish(take_pk=take.pk, at=now(), queue=queue_preparing)
+        arrival.finish(take_pk=take.pk, at=now(), queue=queue_preparing)
     return offset
 
 

@@ -12,12 +12,12 @@ from bandroom.people.instruments import Instrument
 from bandroom.people.models import Seat
 from bandroom.people.paper import Paper
 from bandroom.people.printing.pdf import pdf_of
-from exercises.fingering_help import NoteFingering, note_fingerings
+from exercises.pages.fingerings import NoteFingering, note_fingerings
 from exercises.printing.pdf import PrintedLine, PrintedPart, printed_part
 from submissions.models import Allowance, Assignment, Step
 from submissions.working.checklists import items_for, said_items
 from submissions.working.queries import asked_lines
-from submissions.working.steps import name_of, steps_of
+from submissions.working.steps.strip import name_of, steps_of
 
 STYLES = (Path(exercises.printing.__file__).parent / "sheet.css", Path(__file__).parent / "sheets.css")
 

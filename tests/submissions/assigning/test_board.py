@@ -8,7 +8,7 @@ from bandroom.people.models import Section
 from submissions.assigning.board import Event, Tally, week_board
 from submissions.assigning.periods import by_period
 from submissions.models import TurnIn
-from submissions.roster import roster
+from submissions.turn_ins.roster import roster
 from tests import factories
 from tests.submissions.assigning.rows import make_turn_in
 

@@ -10,9 +10,9 @@ from submissions.assigning import services
 from submissions.assigning.deadlines import Window
 from submissions.errors import Refused
 from submissions.models import Booking, Mark, Posting, Routes, Slot, TurnIn
-from submissions.policies import policy_of
-from submissions.standing import is_late
-from submissions.turning_in import excuse, open_live
+from submissions.turn_ins.policy import policy_of
+from submissions.turn_ins.services import excuse, open_live
+from submissions.turn_ins.standing import is_late
 from tests import factories
 from tests.submissions.assigning.rows import make_mark, make_take, make_turn_in
 

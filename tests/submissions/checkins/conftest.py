@@ -9,8 +9,8 @@ import time_machine
 from django.test import Client
 
 from bandroom.people.models import Band, Membership, Seat, Section
-from submissions.checkins import booking as services
-from submissions.checkins import making
+from submissions.checkins.services import booking as services
+from submissions.checkins.services import timetable
 from submissions.models import Assignment, Booking, Slot
 from tests import factories
 
@@ -21,7 +21,7 @@ ESCAPED = "&lt;b onclick=alert(1)&gt;&amp;&quot;&#x27;&lt;/b&gt;"
 
 def make_slot(*, band: Band, sections: list[Section], at: datetime, hours: float = 1, **values: Any) -> Slot:
     """One place for five minutes, by video, an hour from `at`."""
-    (slot,) = making.make_slots(
+    (slot,) = timetable.make_slots(
         band=band,
         sections=sections,
         first_starts_at=at + timedelta(hours=hours),

@@ -8,8 +8,9 @@ from django.test import Client
 from django.urls import reverse
 
 from bandroom.people.models import Role
-from submissions.checkins import booking as booking_services
-from submissions.checkins import feeds, making, meeting
+from submissions.checkins import feeds
+from submissions.checkins.services import booking as booking_services
+from submissions.checkins.services import meeting, timetable
 from submissions.models import Booking
 from tests import factories
 from tests.submissions.checkins.conftest import LINK, PASSCODE, make_slot
@@ -154,7 +155,7 @@ def test_not_after_the_student_cancelled(address, everybody, booking, at, page):
 
 @pytest.mark.parametrize("page", PAGES)
 def test_not_after_the_director_cancelled(address, everybody, slot, at, page):
-    making.cancel_slot(slot=slot, at=at)
+    timetable.cancel_slot(slot=slot, at=at)
 
     assert not shows_meeting(everybody[1], address(page))
 

@@ -4,8 +4,8 @@ from datetime import timedelta
 
 import pytest
 
-from submissions.checkins import booking as services
-from submissions.checkins import making
+from submissions.checkins.services import booking as services
+from submissions.checkins.services import timetable
 from submissions.errors import Refused
 from submissions.models import Booking, Routes, Slot
 from tests import factories
@@ -53,7 +53,7 @@ def test_a_time_that_has_started_is_refused(slot, seat, assignment):
 
 
 def test_a_cancelled_time_is_refused(slot, seat, assignment, at):
-    making.cancel_slot(slot=slot, at=at)
+    timetable.cancel_slot(slot=slot, at=at)
 
     with pytest.raises(Refused, match="Your director cancelled this time"):
         book(slot, seat, assignment, at)
@@ -101,7 +101,7 @@ def test_after_an_absence_or_a_cancelled_time_it_can_be_booked_again(
     band, section, slot, booking, seat, assignment, at
 ):
     second = make_slot(band=band, sections=[section], at=at, hours=2)
-    making.cancel_slot(slot=slot, at=at)
+    timetable.cancel_slot(slot=slot, at=at)
 
     again = book(second, seat, assignment, at)
     Booking.objects.filter(pk=again.pk).update(state=Booking.State.ABSENT)
@@ -204,7 +204,7 @@ def test_once_it_has_started_it_is_neither_moved_nor_cancelled(band, section, sl
 
 
 def test_what_the_director_cancelled_is_booked_anew_not_moved(band, section, slot, booking, at):
-    making.cancel_slot(slot=slot, at=at)
+    timetable.cancel_slot(slot=slot, at=at)
     second = make_slot(band=band, sections=[section], at=at, hours=2)
 
     with pytest.raises(Refused, match="cancelled this time; book another"):

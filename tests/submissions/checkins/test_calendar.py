@@ -10,10 +10,11 @@ from django.test import Client
 from django.urls import reverse
 
 from bandroom.people.models import Membership, User
-from submissions.checkins import booking as services
-from submissions.checkins import feeds, making
+from submissions.checkins import feeds
 from submissions.checkins.feeds import sha256_of
-from submissions.checkins.making import Where
+from submissions.checkins.services import booking as services
+from submissions.checkins.services import timetable
+from submissions.checkins.services.timetable import Where
 from submissions.models import Booking, CalendarFeed, Slot
 from tests import factories
 from tests.submissions.checkins.conftest import HTML, LINK, PASSCODE, make_slot
@@ -138,7 +139,7 @@ def test_sequence_never_goes_back_whatever_happens(band, section, booking, slot,
 
     look()
     for minutes in (1, 2):
-        making.change_slot(
+        timetable.change_slot(
             slot=slot,
             starts_at=slot.starts_at + timedelta(minutes=minutes),
             ends_at=slot.ends_at + timedelta(minutes=minutes),
@@ -170,7 +171,7 @@ def test_what_a_student_cancelled_stays_as_cancelled(booking, seat, slot, at, pr
 def test_what_the_director_cancelled_is_cancelled_for_everybody(
     booking, seat, slot, at, program, feed_of, director
 ):
-    making.cancel_slot(slot=slot, at=at)
+    timetable.cancel_slot(slot=slot, at=at)
 
     for user in (seat.student, director.user):
         response = program.get(feed_of(user))
@@ -251,7 +252,7 @@ def test_another_band_is_never_in_it(seat, program, feed_of, director, at):
 def test_a_feed_costs_the_same_however_much_is_in_it(
     band, section, seat, director, at, program, feed_of, django_assert_num_queries, number, who
 ):
-    for slot in making.make_slots(
+    for slot in timetable.make_slots(
         band=band,
         sections=[section],
         first_starts_at=at + timedelta(hours=1),

@@ -8,8 +8,8 @@ from collections.abc import Callable, Sequence
 import pytest
 from django.db import connection, connections
 
-from submissions.checkins import booking as services
-from submissions.checkins import making
+from submissions.checkins.services import booking as services
+from submissions.checkins.services import timetable
 from submissions.errors import Refused
 from submissions.models import Booking, Slot
 from tests import factories
@@ -127,7 +127,9 @@ def test_two_students_who_swap_do_not_wait_for_each_other(band, section, assignm
 
 
 def test_booking_while_the_director_deletes_leaves_both_or_neither(slot, seat, assignment, at):
-    answers = at_once(*booking_presses(slot, [seat], assignment, at), lambda: making.delete_slot(slot=slot))
+    answers = at_once(
+        *booking_presses(slot, [seat], assignment, at), lambda: timetable.delete_slot(slot=slot)
+    )
 
     assert answers.count(DONE) == 1
     assert Booking.objects.count() == Slot.objects.count() == (1 if answers[0] == DONE else 0)

@@ -6,8 +6,8 @@ import pytest
 import time_machine
 from django.urls import reverse
 
-from submissions.checkins import booking as services
-from submissions.checkins import making
+from submissions.checkins.services import booking as services
+from submissions.checkins.services import timetable
 from submissions.models import Booking, Mark, Return, Stuck, TurnIn
 from tests import factories
 from tests.submissions.checkins.conftest import ESCAPED, HTML, make_slot, refreshed
@@ -214,7 +214,7 @@ def test_a_time_nobody_booked_says_so(staff, slot):
 
 
 def test_a_cancelled_time_calls_nobody(staff, slot, booking, at):
-    making.cancel_slot(slot=slot, at=at)
+    timetable.cancel_slot(slot=slot, at=at)
 
     text = page(staff, meeting_of(booking))
     response = staff.post(url("here", booking))

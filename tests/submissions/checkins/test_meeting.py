@@ -4,10 +4,10 @@ from datetime import timedelta
 
 import pytest
 
-from submissions.checkins import booking as booking_services
-from submissions.checkins import making, meeting
+from submissions.checkins.services import booking as booking_services
+from submissions.checkins.services import meeting, timetable
 from submissions.errors import Refused
-from submissions.grading.services import give_mark, return_turn_in
+from submissions.grading.services.marks import give_mark, return_turn_in
 from submissions.models import Booking, Posting, Stuck, TurnIn
 from tests import factories
 from tests.submissions.checkins.conftest import refreshed
@@ -133,7 +133,7 @@ def test_helped_solves_every_place_the_student_was_stuck_at_and_nobody_elses(
 
 
 def test_a_cancelled_time_or_booking_calls_nobody(booking, slot, director, at, start):
-    making.cancel_slot(slot=slot, at=at)
+    timetable.cancel_slot(slot=slot, at=at)
     with pytest.raises(Refused, match="This time was cancelled"):
         meeting.is_here(booking=booking, posting=None, by=director.user, at=start)
 

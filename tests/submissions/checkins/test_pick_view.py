@@ -7,9 +7,9 @@ import time_machine
 from django.urls import reverse
 
 from bandroom.people.models import RecordingPermission
-from submissions.checkins import booking as services
-from submissions.checkins import making
-from submissions.checkins.making import Where
+from submissions.checkins.services import booking as services
+from submissions.checkins.services import timetable
+from submissions.checkins.services.timetable import Where
 from submissions.models import Booking, Routes, Slot
 from tests import factories
 from tests.submissions.checkins.conftest import ESCAPED, HTML, make_slot, refreshed
@@ -60,7 +60,7 @@ def test_times_for_something_else_or_somebody_else_are_not_shown(student, band, 
     to_play = make_slot(band=band, sections=[section], at=at, purpose=Slot.Purpose.TURN_IN)
     others = make_slot(band=band, sections=[factories.make_section(band=band)], at=at)
     after_closing = make_slot(band=band, sections=[section], at=at, hours=24 * 7)
-    cancelled = making.cancel_slot(slot=make_slot(band=band, sections=[section], at=at), at=at)
+    cancelled = timetable.cancel_slot(slot=make_slot(band=band, sections=[section], at=at), at=at)
 
     def shown(query: str) -> set[Slot]:
         text = page(student, f"{LIST}?{query}")
@@ -108,9 +108,9 @@ def test_each_refusal_is_one_sentence_on_the_page(student, slot, section, assign
         case "past":
             clock = slot.starts_at
         case "cancelled":
-            making.cancel_slot(slot=slot, at=at)
+            timetable.cancel_slot(slot=slot, at=at)
         case "deleted":
-            making.delete_slot(slot=slot)
+            timetable.delete_slot(slot=slot)
         case "none":
             del data["slot"]
         case "nonsense":
@@ -197,7 +197,7 @@ def test_cancelling_too_late_says_what_to_do(student, slot, booking):
 
 
 def test_what_the_director_cancelled_or_changed_is_seen(student, section, slot, booking, at):
-    making.change_slot(
+    timetable.change_slot(
         slot=slot,
         starts_at=slot.starts_at + timedelta(minutes=10),
         ends_at=slot.ends_at + timedelta(minutes=10),
@@ -210,7 +210,7 @@ def test_what_the_director_cancelled_or_changed_is_seen(student, section, slot, 
     for url in (LIST, f"/check-ins/{slot.pk}/"):
         assert "Your director changed when or where this is" in page(student, url)
 
-    making.cancel_slot(slot=slot, at=at)
+    timetable.cancel_slot(slot=slot, at=at)
     for url in (LIST, f"/check-ins/{slot.pk}/"):
         assert "Your director cancelled this time." in page(student, url)
 
@@ -242,7 +242,7 @@ def test_html_in_places_is_text(student, band, section, assignment, seat, at):
 def test_the_page_costs_the_same_for_one_time_and_for_thirty(
     student, band, section, assignment, at, django_assert_num_queries, number
 ):
-    making.make_slots(
+    timetable.make_slots(
         band=band,
         sections=[section],
         first_starts_at=at + timedelta(hours=1),

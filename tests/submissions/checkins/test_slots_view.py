@@ -7,10 +7,10 @@ import time_machine
 from django.urls import reverse
 
 from bandroom.people.models import RecordingPermission
-from submissions import turning_in
-from submissions.checkins import booking as services
-from submissions.checkins import making, meeting
+from submissions.checkins.services import booking as services
+from submissions.checkins.services import meeting, timetable
 from submissions.models import Booking, Routes
+from submissions.turn_ins import services as turn_ins
 from tests import factories
 from tests.submissions.checkins.conftest import ESCAPED, HTML, make_slot
 
@@ -34,7 +34,7 @@ def test_a_day_with_who_is_booked_and_what_is_open(staff, band, section, booking
 
 
 def test_times_of_one_series_and_day_stand_together(staff, band, section, at):
-    making.make_slots(
+    timetable.make_slots(
         band=band,
         sections=[section],
         first_starts_at=at + timedelta(hours=1),
@@ -91,7 +91,7 @@ def test_who_did_not_come_is_named_again_and_who_turned_in_is_not(
         assert "did not come on Tuesday" in page(staff)
 
         posting = assignment.postings.select_related("assignment").get()
-        turning_in.open_live(seat=seat, posting=posting, by=director.user, at=slot.ends_at)
+        turn_ins.open_live(seat=seat, posting=posting, by=director.user, at=slot.ends_at)
         assert "did not come on Tuesday" not in page(staff)
 
 
@@ -157,7 +157,7 @@ def test_html_in_names_and_places_is_text(staff, band, section, at, assignment):
 def test_the_list_costs_the_same_for_one_and_for_thirty(
     staff, band, section, assignment, at, django_assert_num_queries, number
 ):
-    slots = making.make_slots(
+    slots = timetable.make_slots(
         band=band,
         sections=[section],
         first_starts_at=at + timedelta(hours=1),

@@ -13,8 +13,8 @@ from django.test import Client
 from django.utils.timezone import now
 
 from bandroom.people.models import Membership, Seat, User
-from submissions import turning_in
 from submissions.models import Assignment, Hearing, Mark, Return, Take, TurnIn
+from submissions.turn_ins import services as turn_ins
 from tests import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -36,7 +36,7 @@ def with_work(seat: Seat, assignment: Assignment) -> Take:
         served_type="audio/webm",
     )
     Hearing.objects.create(take=take, line="A", engine_version="1", queued_at=now())
-    row = turning_in.turn_in(
+    row = turn_ins.turn_in(
         seat=seat, posting=assignment.postings.get(), takes={"A": take}, at=now() - timedelta(hours=1)
     )
     criterion = assignment.rubric.criteria.first()

@@ -10,8 +10,8 @@ from django.test import Client
 from django.utils.timezone import now
 
 from bandroom.people.models import Band, Membership, Role, Seat, Section, User
-from submissions import turning_in
 from submissions.models import Assignment, Mark, Return, Stuck, TurnIn
+from submissions.turn_ins import services as turn_ins
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -33,7 +33,7 @@ def mark(
 ) -> TurnIn:
     """All marks of one attempt in page order: line A, then line B, each criterion; returned."""
     posting = assignment.postings.get(section=seat.section)
-    row = turning_in.open_live(seat=seat, posting=posting, by=by, at=now() - timedelta(days=1))
+    row = turn_ins.open_live(seat=seat, posting=posting, by=by, at=now() - timedelta(days=1))
     criteria = list(assignment.rubric.criteria.all())
     places = [(line, criterion) for line in "AB" for criterion in criteria]
     for (line, criterion), value in zip(places, levels, strict=True):
@@ -58,9 +58,9 @@ def test_the_overview_counts_every_state_by_section(
 ):
     seats = [factories.make_seat(section=section) for _ in range(4)]
     posting = assignment.postings.get()
-    turning_in.open_live(seat=seats[0], posting=posting, by=director.user, at=now())
+    turn_ins.open_live(seat=seats[0], posting=posting, by=director.user, at=now())
     mark(seats[1], assignment, by=director.user, levels=(4, 4, 4, 4))
-    turning_in.excuse(seat=seats[2], posting=posting, reason="", by=director.user, at=now())
+    turn_ins.excuse(seat=seats[2], posting=posting, reason="", by=director.user, at=now())
     Stuck.objects.create(assignment=assignment, seat=seats[3], line="B", bar=5, at=now())
     html = " ".join(desk.get(f"/assignments/{assignment.pk}/").content.decode().split())
     for words in (

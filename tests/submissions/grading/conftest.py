@@ -7,8 +7,8 @@ from django.test import Client
 from django.utils.timezone import now
 
 from bandroom.people.models import Membership, Seat, Section, User
-from submissions import turning_in
 from submissions.models import Assignment, Criterion, Level, Posting, Take, TurnIn
+from submissions.turn_ins import services as turn_ins
 from tests import factories
 
 
@@ -40,7 +40,7 @@ def turn_in_both(*, seat: Seat, posting: Posting, at: datetime, **fields: object
         line: make_take(seat=seat, assignment=posting.assignment, lines=(line,), at=at, **fields)
         for line in posting.assignment.lines
     }
-    return turning_in.turn_in(seat=seat, posting=posting, takes=takes, at=at)
+    return turn_ins.turn_in(seat=seat, posting=posting, takes=takes, at=at)
 
 
 def steps(assignment: Assignment) -> dict[Criterion, list[Level]]:

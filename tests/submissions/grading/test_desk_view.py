@@ -10,8 +10,8 @@ from django.utils.timezone import now
 from lxml import html
 
 from bandroom.people.models import Band, Membership, Section
-from submissions import turning_in
 from submissions.models import Assignment, Booking, Hearing, Posting, Slot, TurnIn
+from submissions.turn_ins import services as turn_ins
 from tests import factories
 from tests.submissions.grading.conftest import steps, turn_in_both
 from tests.submissions.grading.evidence import evidence, unsure
@@ -58,7 +58,7 @@ def class_of_eight(
     rows["Late"] = turn_in_both(seat=seats["Late"], posting=posting, at=too_late)
     TurnIn.objects.filter(pk=rows["Done"].pk).update(state="returned")
     TurnIn.objects.filter(pk=rows["Redo"].pk).update(state="redo")
-    turning_in.excuse(seat=seats["Free"], posting=posting, reason="repair", by=director.user, at=now())
+    turn_ins.excuse(seat=seats["Free"], posting=posting, reason="repair", by=director.user, at=now())
     slot = Slot.objects.create(
         band=band, starts_at=now() + timedelta(days=1), ends_at=now() + timedelta(days=2)
     )

@@ -15,7 +15,7 @@ from submissions.grading.filters import (
     next_to_open,
     one_before,
 )
-from submissions.standing import Standing
+from submissions.turn_ins.standing import Standing
 
 
 def row(

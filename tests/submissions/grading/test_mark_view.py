@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.utils.timezone import now
 
 from bandroom.people.models import Membership, User
-from submissions.grading import services
+from submissions.grading.services import marks
 from submissions.models import Mark, TurnIn
 from tests.submissions.grading.conftest import steps
 
@@ -51,7 +51,7 @@ def test_another_adults_change_comes_back_with_what_stands_there(
     desk: Client, address: str, fields: dict[str, str], waiting: TurnIn, other_adult: User
 ):
     criterion, levels = next(iter(steps(waiting.assignment).items()))
-    services.give_mark(
+    marks.give_mark(
         turn_in=waiting, attempt=1, line="A", criterion=criterion, level=levels[0], by=other_adult, at=now()
     )
     response = desk.post(address, fields)
@@ -65,7 +65,7 @@ def test_another_adults_change_comes_back_with_what_stands_there(
 def test_a_returned_turn_in_refuses_with_one_sentence(
     desk: Client, address: str, fields: dict[str, str], waiting: TurnIn, director: Membership
 ):
-    services.ask_again(turn_in=waiting, attempt=1, by=director.user, at=now())
+    marks.ask_again(turn_in=waiting, attempt=1, by=director.user, at=now())
     response = desk.post(address, fields)
     assert (response.status_code, response.json()["kind"]) == (409, "refused")
 

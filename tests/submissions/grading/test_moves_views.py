@@ -6,7 +6,7 @@ from django.urls import reverse
 from django.utils.timezone import now
 
 from bandroom.people.models import Membership, Seat
-from submissions.grading import services
+from submissions.grading.services import marks
 from submissions.models import Assignment, TurnIn
 
 pytestmark = pytest.mark.django_db
@@ -69,7 +69,7 @@ def test_live_or_paper_must_be_one_of_the_two(desk: Client, assignment: Assignme
 def test_a_return_is_opened_again(
     desk: Client, assignment: Assignment, waiting: TurnIn, director: Membership
 ):
-    services.ask_again(turn_in=waiting, attempt=1, by=director.user, at=now())
+    marks.ask_again(turn_in=waiting, attempt=1, by=director.user, at=now())
     press(desk, assignment, waiting.seat, "reopen")
     waiting.refresh_from_db()
     assert waiting.state == TurnIn.State.WAITING

@@ -4,7 +4,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from submissions.grading.services import Note, note_key
+from submissions.grading.services.marks import Note, note_key
 from submissions.models import Return, TurnIn
 
 pytestmark = pytest.mark.django_db

@@ -3,7 +3,7 @@
 import pytest
 
 from bandroom.people.models import Band
-from submissions.grading.phrases import add_phrase, change_phrase, delete_phrase, move_phrase
+from submissions.grading.services.phrases import add_phrase, change_phrase, delete_phrase, move_phrase
 from submissions.models import Phrase
 from tests import factories
 

@@ -8,7 +8,7 @@ from django.urls import reverse
 from lxml import html
 
 from bandroom.people.models import Band, Membership
-from submissions.grading.phrases import add_phrase
+from submissions.grading.services.phrases import add_phrase
 from submissions.models import Phrase
 from tests import factories
 

@@ -9,7 +9,7 @@ from django.utils.timezone import now
 from lxml import html
 
 from bandroom.people.models import Membership, Section, User
-from submissions.grading import services
+from submissions.grading.services import marks
 from submissions.models import Mark, Posting, Return, TurnIn
 from tests import factories
 from tests.submissions.grading.conftest import make_take, sheet, steps, turn_in_both
@@ -124,7 +124,7 @@ def test_a_conflict_shows_the_form_again_with_all_that_was_posted(
     desk: Client, waiting: TurnIn, other_adult: User
 ):
     criterion, levels = next(iter(steps(waiting.assignment).items()))
-    services.give_mark(
+    marks.give_mark(
         turn_in=waiting, attempt=1, line="A", criterion=criterion, level=levels[0], by=other_adult, at=now()
     )
     response = desk.post(address(waiting), sheet(waiting, worked="My own words."))

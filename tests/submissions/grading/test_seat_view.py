@@ -11,10 +11,10 @@ from django.utils.timezone import now
 from lxml import html
 
 from bandroom.people.models import Membership, RecordingPermission, Seat, Section
-from submissions import turning_in
-from submissions.grading import phrases, services
 from submissions.grading.queries import COULD_NOT_BE_HEARD, ears_needed
+from submissions.grading.services import marks, phrases
 from submissions.models import Assignment, Hearing, Phrase, Posting, Return, Stuck, Take, TurnIn
+from submissions.turn_ins import services as turn_ins
 from tests import factories
 from tests.submissions.grading.conftest import make_take, steps, turn_in_both
 from tests.submissions.grading.evidence import evidence, other, unsure
@@ -86,10 +86,10 @@ def test_marks_notes_and_phrases_are_shown_as_they_were_left(
     desk: Client, assignment: Assignment, waiting: TurnIn, director: Membership, other_adult: Any
 ):
     criterion, levels = next(iter(steps(assignment).items()))
-    services.give_mark(
+    marks.give_mark(
         turn_in=waiting, attempt=1, line="B", criterion=criterion, level=levels[2], by=other_adult, at=now()
     )
-    services.keep_note(turn_in=waiting, attempt=1, note=services.Note("<b>Steady</b>", "", "B2"))
+    marks.keep_note(turn_in=waiting, attempt=1, note=marks.Note("<b>Steady</b>", "", "B2"))
     phrases.add_phrase(band=director.band, kind=Phrase.Kind.WORKED, label="<i>x</i>", text="\"><script>'")
     page = read(desk.get(address(assignment, waiting.seat)))
     scale = page.cssselect('article[data-line="B"] fieldset.scale')[0]
@@ -107,7 +107,7 @@ def test_html_in_every_field_stays_words(
     evil = '<img src=x onerror="alert(1)">'
     student = factories.make_user(first_name=evil, last_name=evil)
     seat = factories.make_seat(section=section, student=student)
-    turning_in.excuse(seat=seat, posting=posting, reason=evil, by=student, at=now())
+    turn_ins.excuse(seat=seat, posting=posting, reason=evil, by=student, at=now())
     for page in (
         desk.get(address(assignment, seat)),
         desk.get(reverse("submissions:desk", args=[assignment.pk], query={"view": "list"})),
@@ -274,7 +274,7 @@ def test_late_is_shown_with_both_times_and_the_directors_choice(
     assert "Late." in text(page, ".desk__facts")
     assert "; the phone says " in text(page, ".podium")
     assert text(page, '.desk__facts button[value="on_time"]') == "Count as on time"
-    services.decide_lateness(turn_in=turn_in, on_time=True, by=seat.student, at=now())
+    marks.decide_lateness(turn_in=turn_in, on_time=True, by=seat.student, at=now())
     page = read(desk.get(address(assignment, seat)))
     assert "Counts as on time, by a director’s decision." in text(page, ".desk__facts")
     assert text(page, '.desk__facts button[value="rule"]') == "Leave it to the rule"
@@ -297,8 +297,8 @@ def test_with_nothing_in_there_is_live_and_paper(desk: Client, assignment: Assig
 def test_what_was_returned_is_shown_and_closed(
     desk: Client, assignment: Assignment, waiting: TurnIn, director: Membership
 ):
-    services.keep_note(turn_in=waiting, attempt=1, note=services.Note("Steady.", "Slower.", "A2"))
-    services.ask_again(turn_in=waiting, attempt=1, by=director.user, at=now())
+    marks.keep_note(turn_in=waiting, attempt=1, note=marks.Note("Steady.", "Slower.", "A2"))
+    marks.ask_again(turn_in=waiting, attempt=1, by=director.user, at=now())
     page = read(desk.get(address(assignment, waiting.seat)))
     shown = text(page, ".desk__returned")
     assert shown.startswith("Sent back to play again ")
@@ -311,11 +311,11 @@ def test_an_earlier_attempt_stays_to_be_seen(
     desk: Client, assignment: Assignment, waiting: TurnIn, director: Membership, posting: Posting
 ):
     criterion, levels = next(iter(steps(assignment).items()))
-    services.give_mark(
+    marks.give_mark(
         turn_in=waiting, attempt=1, line="A", criterion=criterion, level=levels[1], by=director.user, at=now()
     )
-    services.keep_note(turn_in=waiting, attempt=1, note=services.Note("", "Slower."))
-    services.ask_again(turn_in=waiting, attempt=1, by=director.user, at=now())
+    marks.keep_note(turn_in=waiting, attempt=1, note=marks.Note("", "Slower."))
+    marks.ask_again(turn_in=waiting, attempt=1, by=director.user, at=now())
     turn_in_both(seat=waiting.seat, posting=posting, at=now())
     page = read(desk.get(address(assignment, waiting.seat)))
     assert "Line A: Right notes 2 Next step: Slower." in text(page, ".desk__earlier")

@@ -5,12 +5,12 @@ from datetime import datetime, timedelta
 import pytest
 
 from bandroom.people.models import Membership, Seat, User
-from submissions import turning_in
 from submissions.errors import Refused
-from submissions.grading import services
 from submissions.grading.errors import Changed, Incomplete
-from submissions.grading.services import Note, mark_key, note_key
+from submissions.grading.services import marks
+from submissions.grading.services.marks import Note, mark_key, note_key
 from submissions.models import Assignment, Hearing, Mark, Posting, Return, TurnIn
+from submissions.turn_ins import services as turn_ins
 from tests import factories
 from tests.submissions.grading.conftest import make_take, steps, turn_in_both
 from tests.submissions.grading.evidence import evidence
@@ -21,7 +21,7 @@ pytestmark = pytest.mark.django_db
 def give(turn_in: TurnIn, by: User, at: datetime, *, line: str = "A", value: int | None = 3, **other) -> Mark:
     criterion, levels = next(iter(steps(turn_in.assignment).items()))
     level = None if value is None else next(level for level in levels if level.value == value)
-    return services.give_mark(
+    return marks.give_mark(
         turn_in=turn_in,
         **({"attempt": 1, "line": line, "criterion": criterion, "level": level, "by": by, "at": at} | other),
     )
@@ -122,24 +122,24 @@ def test_only_what_waits_can_be_marked(
 
 
 def test_a_note_is_kept_as_a_draft(waiting: TurnIn):
-    kept = services.keep_note(turn_in=waiting, attempt=1, note=Note("Steady.", "Slower.", "A2"), seen="")
+    kept = marks.keep_note(turn_in=waiting, attempt=1, note=Note("Steady.", "Slower.", "A2"), seen="")
     assert (kept.worked, kept.next_step, kept.look_at, kept.returned_at) == ("Steady.", "Slower.", "A2", None)
 
 
 def test_another_adults_note_is_not_overwritten_unseen(waiting: TurnIn):
-    services.keep_note(turn_in=waiting, attempt=1, note=Note("Steady."), seen="")
+    marks.keep_note(turn_in=waiting, attempt=1, note=Note("Steady."), seen="")
     with pytest.raises(Changed, match="wrote in this note") as refused:
-        services.keep_note(turn_in=waiting, attempt=1, note=Note("Clear."), seen="")
+        marks.keep_note(turn_in=waiting, attempt=1, note=Note("Clear."), seen="")
     assert refused.value.now == note_key(Note("Steady."))
-    services.keep_note(turn_in=waiting, attempt=1, note=Note("Steady."), seen="")  # the same words again
-    services.keep_note(turn_in=waiting, attempt=1, note=Note("Clear."), seen=refused.value.now)
+    marks.keep_note(turn_in=waiting, attempt=1, note=Note("Steady."), seen="")  # the same words again
+    marks.keep_note(turn_in=waiting, attempt=1, note=Note("Clear."), seen=refused.value.now)
     assert waiting.returns.get().worked == "Clear."
 
 
 def test_a_return_sends_marks_and_note_back(waiting: TurnIn, director: Membership, at: datetime):
     give_all(waiting, director.user, at)
-    services.keep_note(turn_in=waiting, attempt=1, note=Note("Steady."))
-    services.return_turn_in(turn_in=waiting, attempt=1, by=director.user, at=at)
+    marks.keep_note(turn_in=waiting, attempt=1, note=Note("Steady."))
+    marks.return_turn_in(turn_in=waiting, attempt=1, by=director.user, at=at)
     waiting.refresh_from_db()
     returned = waiting.returns.get()
     assert (waiting.state, waiting.state_changed_by) == (TurnIn.State.RETURNED, director.user)
@@ -153,10 +153,10 @@ def test_a_return_sends_marks_and_note_back(waiting: TurnIn, director: Membershi
 
 def test_a_return_with_criteria_unmarked_is_refused_once(waiting: TurnIn, director: Membership, at: datetime):
     with pytest.raises(Incomplete, match="Right notes in line A and 3 more have no mark yet"):
-        services.return_turn_in(turn_in=waiting, attempt=1, by=director.user, at=at)
+        marks.return_turn_in(turn_in=waiting, attempt=1, by=director.user, at=at)
     waiting.refresh_from_db()
     assert waiting.state == TurnIn.State.WAITING
-    services.return_turn_in(turn_in=waiting, attempt=1, by=director.user, at=at, unmarked_is_meant=True)
+    marks.return_turn_in(turn_in=waiting, attempt=1, by=director.user, at=at, unmarked_is_meant=True)
     waiting.refresh_from_db()
     assert waiting.state == TurnIn.State.RETURNED
 
@@ -165,15 +165,15 @@ def test_one_mark_missing_is_named(waiting: TurnIn, director: Membership, at: da
     give_all(waiting, director.user, at)
     waiting.marks.get(line="B", criterion__name="Steady rhythm").delete()
     with pytest.raises(Incomplete, match=r"^Steady rhythm in line B has no mark yet"):
-        services.return_turn_in(turn_in=waiting, attempt=1, by=director.user, at=at)
+        marks.return_turn_in(turn_in=waiting, attempt=1, by=director.user, at=at)
 
 
 def test_what_is_returned_twice_is_returned_once(
     waiting: TurnIn, director: Membership, other_adult: User, at: datetime
 ):
-    services.ask_again(turn_in=waiting, attempt=1, by=other_adult, at=at)
+    marks.ask_again(turn_in=waiting, attempt=1, by=other_adult, at=at)
     with pytest.raises(Refused, match="sent back"):
-        services.ask_again(turn_in=waiting, attempt=1, by=director.user, at=at)
+        marks.ask_again(turn_in=waiting, attempt=1, by=director.user, at=at)
     assert waiting.returns.get().returned_by == other_adult
 
 
@@ -181,7 +181,7 @@ def test_asking_again_leads_to_a_new_attempt_with_marks_of_its_own(
     waiting: TurnIn, seat: Seat, posting: Posting, director: Membership, at: datetime, in_time: datetime
 ):
     give(waiting, director.user, at, value=2)
-    services.ask_again(turn_in=waiting, attempt=1, by=director.user, at=at)
+    marks.ask_again(turn_in=waiting, attempt=1, by=director.user, at=at)
     waiting.refresh_from_db()
     assert (waiting.state, waiting.returns.get().asks_again) == (TurnIn.State.REDO, True)
     again = turn_in_both(seat=seat, posting=posting, at=in_time + timedelta(hours=3))
@@ -192,23 +192,21 @@ def test_asking_again_leads_to_a_new_attempt_with_marks_of_its_own(
 
 def test_a_return_can_be_taken_back_to_change_it(waiting: TurnIn, director: Membership, at: datetime):
     give_all(waiting, director.user, at)
-    services.return_turn_in(turn_in=waiting, attempt=1, by=director.user, at=at)
+    marks.return_turn_in(turn_in=waiting, attempt=1, by=director.user, at=at)
     Return.objects.update(seen_at=at)
-    services.reopen(turn_in=waiting, by=director.user, at=at)
+    marks.reopen(turn_in=waiting, by=director.user, at=at)
     waiting.refresh_from_db()
     back = waiting.returns.get()
     assert (waiting.state, back.returned_at, back.seen_at) == (TurnIn.State.WAITING, None, None)
     assert waiting.marks.count() == 4
     with pytest.raises(Refused, match="not with the student any more"):
-        services.reopen(turn_in=waiting, by=director.user, at=at)
+        marks.reopen(turn_in=waiting, by=director.user, at=at)
 
 
 def test_an_opening_by_mistake_is_undone(seat: Seat, posting: Posting, director: Membership, at: datetime):
-    opened = turning_in.open_live(
-        seat=seat, posting=posting, by=director.user, at=at, route=TurnIn.Route.PAPER
-    )
+    opened = turn_ins.open_live(seat=seat, posting=posting, by=director.user, at=at, route=TurnIn.Route.PAPER)
     assert opened.route == TurnIn.Route.PAPER
-    closed = services.close_live(turn_in=opened, by=director.user, at=at)
+    closed = marks.close_live(turn_in=opened, by=director.user, at=at)
     assert (closed.state, closed.route, closed.turned_in_at, closed.first_in_at) == (
         TurnIn.State.EMPTY,
         "",
@@ -221,19 +219,19 @@ def test_an_opening_with_marks_or_a_take_stays(
     seat: Seat, posting: Posting, waiting: TurnIn, director: Membership, at: datetime
 ):
     with pytest.raises(Refused, match="A take was turned in here"):
-        services.close_live(turn_in=waiting, by=director.user, at=at)
+        marks.close_live(turn_in=waiting, by=director.user, at=at)
     second = factories.make_seat(section=seat.section)
-    opened = turning_in.open_live(seat=second, posting=posting, by=director.user, at=at)
+    opened = turn_ins.open_live(seat=second, posting=posting, by=director.user, at=at)
     give(opened, director.user, at)
     with pytest.raises(Refused, match="Marks were given here already"):
-        services.close_live(turn_in=opened, by=director.user, at=at)
+        marks.close_live(turn_in=opened, by=director.user, at=at)
 
 
 def test_the_directors_word_on_lateness_can_be_given_and_taken_back(
     waiting: TurnIn, director: Membership, at: datetime
 ):
     for on_time in (True, False, None):
-        row = services.decide_lateness(turn_in=waiting, on_time=on_time, by=director.user, at=at)
+        row = marks.decide_lateness(turn_in=waiting, on_time=on_time, by=director.user, at=at)
         assert row.counts_as_on_time is on_time
 
 
@@ -242,7 +240,7 @@ def test_nothing_in_has_no_lateness(seat: Seat, posting: Posting, director: Memb
         assignment=posting.assignment, posting=posting, seat=seat, state="empty", state_changed_at=at
     )
     with pytest.raises(Refused, match="Nothing is in yet"):
-        services.decide_lateness(turn_in=empty, on_time=True, by=director.user, at=at)
+        marks.decide_lateness(turn_in=empty, on_time=True, by=director.user, at=at)
 
 
 @pytest.fixture
@@ -260,15 +258,15 @@ def hearing(seat: Seat, assignment: Assignment, at: datetime) -> Hearing:
 
 def test_the_ear_is_kept_beside_the_evidence(hearing: Hearing):
     before = dict(hearing.evidence or {})
-    services.overrule(hearing=hearing, note=1, verdict="not_heard")
-    row = services.overrule(hearing=hearing, note=0, verdict="other_pitch")
+    marks.overrule(hearing=hearing, note=1, verdict="not_heard")
+    row = marks.overrule(hearing=hearing, note=0, verdict="other_pitch")
     assert (row.overruled, row.evidence) == ({"0": "other_pitch", "1": "not_heard"}, before)
-    assert services.overrule(hearing=hearing, note=1, verdict=None).overruled == {"0": "other_pitch"}
+    assert marks.overrule(hearing=hearing, note=1, verdict=None).overruled == {"0": "other_pitch"}
 
 
 @pytest.mark.parametrize(("note", "verdict"), [(2, "as_written"), (-1, "as_written"), (0, "unsure")])
 def test_an_ear_cannot_say_what_makes_no_sense(hearing: Hearing, note: int, verdict: str):
     with pytest.raises(Refused):
-        services.overrule(hearing=hearing, note=note, verdict=verdict)
+        marks.overrule(hearing=hearing, note=note, verdict=verdict)
     hearing.refresh_from_db()
     assert hearing.overruled == {}

@@ -5,8 +5,8 @@ from typing import Any
 import pytest
 
 from exercises.music.score import Metre
-from submissions.grading import shelf_words
-from submissions.grading.shelf import Shelf, ear_needed, shelf_of, written_notes
+from submissions.grading.shelf import words as shelf_words
+from submissions.grading.shelf.notes import Shelf, ear_needed, shelf_of, written_notes
 from submissions.listening.evidence import Verdict
 from tests.submissions.grading.evidence import NOT_HEARD, evidence, late, other, unsure
 from tests.submissions.grading.places import engraving

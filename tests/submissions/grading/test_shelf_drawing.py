@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 from lxml import etree
 
-from submissions.grading.shelf import shelf_of, written_notes
-from submissions.grading.shelf_drawing import LANE, Sound, depth, overlay
-from submissions.grading.shelf_places import beat_at, moments, trays
+from submissions.grading.shelf.drawing import LANE, Sound, depth, overlay
+from submissions.grading.shelf.notes import shelf_of, written_notes
+from submissions.grading.shelf.places import beat_at, moments, trays
 from submissions.grading.timing import Source, TimeMap
 from tests.submissions.grading.evidence import NOT_HEARD, evidence, late, other, unsure
 from tests.submissions.grading.places import engraving

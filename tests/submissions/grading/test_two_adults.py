@@ -10,8 +10,8 @@ from django.db import connections
 
 from bandroom.people.models import Membership, User
 from submissions.errors import Refused
-from submissions.grading import services
 from submissions.grading.errors import Changed
+from submissions.grading.services import marks
 from submissions.models import TurnIn
 from tests.submissions.grading.conftest import steps
 
@@ -41,7 +41,7 @@ def test_one_of_two_marks_given_at_once_stands_and_the_other_is_told(
     criterion, levels = next(iter(steps(waiting.assignment).items()))
 
     def gives(by: User, value: int) -> Callable[[], object]:
-        return lambda: services.give_mark(
+        return lambda: marks.give_mark(
             turn_in=waiting,
             attempt=1,
             line="A",
@@ -64,9 +64,7 @@ def test_a_turn_in_returned_by_two_at_once_goes_back_once(
     waiting: TurnIn, director: Membership, other_adult: User, at: datetime
 ):
     def returns(by: User) -> Callable[[], object]:
-        return lambda: services.return_turn_in(
-            turn_in=waiting, attempt=1, by=by, at=at, unmarked_is_meant=True
-        )
+        return lambda: marks.return_turn_in(turn_in=waiting, attempt=1, by=by, at=at, unmarked_is_meant=True)
 
     came_to = at_once([returns(director.user), returns(other_adult)])
 
@@ -81,7 +79,7 @@ def test_a_mark_given_while_it_is_returned_is_in_the_return_or_refused(
     criterion, levels = next(iter(steps(waiting.assignment).items()))
     marked, _ = at_once(
         [
-            lambda: services.give_mark(
+            lambda: marks.give_mark(
                 turn_in=waiting,
                 attempt=1,
                 line="A",
@@ -90,7 +88,7 @@ def test_a_mark_given_while_it_is_returned_is_in_the_return_or_refused(
                 by=director.user,
                 at=at,
             ),
-            lambda: services.return_turn_in(
+            lambda: marks.return_turn_in(
                 turn_in=waiting, attempt=1, by=other_adult, at=at, unmarked_is_meant=True
             ),
         ]

@@ -15,12 +15,12 @@ from exercises.models import FingeringChoice
 from exercises.music.fingering_tables import rows_of
 from exercises.music.notation import parse_notation
 from exercises.music.score import FOUR_FOUR, line_to_json
-from submissions import tasks
 from submissions.listening import ENGINE_VERSION
 from submissions.models import Hearing, Take
-from submissions.takes import engines, hearing, scores
-from submissions.takes.preparation import Ended
-from submissions.takes.receiving import random_name
+from submissions.takes import engines, scores, tasks
+from submissions.takes.services import hearing
+from submissions.takes.services.arrival import random_name
+from submissions.takes.services.preparation import Ended
 from tests import factories
 from tests.submissions.takes import sounds
 
@@ -268,7 +268,7 @@ def test_a_lost_hearing_is_swept(make_take):
 
     row.refresh_from_db()
     assert row.state == Hearing.State.QUEUED
-    assert DBTaskResult.objects.get().task_path == "submissions.tasks.hear_take"
+    assert DBTaskResult.objects.get().task_path == "submissions.takes.tasks.hear_take"
 
 
 # When the listener learns more.

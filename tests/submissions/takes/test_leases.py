@@ -5,8 +5,8 @@ from datetime import timedelta
 import pytest
 
 from submissions.models import Take
-from submissions.takes import leases
-from submissions.takes.leases import Again, Work
+from submissions.takes.services import leases
+from submissions.takes.services.leases import Again, Work
 
 pytestmark = pytest.mark.django_db
 LEASE = timedelta(minutes=5)

@@ -11,10 +11,10 @@ from django.core.files.storage import storages
 from django.utils.timezone import now
 from django_tasks_db.models import DBTaskResult
 
-from submissions import tasks
 from submissions.models import Hearing, Take
-from submissions.takes import engines, preparation
-from submissions.takes.preparation import Ended
+from submissions.takes import engines, tasks
+from submissions.takes.services import preparation
+from submissions.takes.services.preparation import Ended
 from submissions.takes.words import GIVEN_UP
 from tests.submissions.takes import sounds
 
@@ -85,7 +85,7 @@ def test_a_ready_take_waits_for_the_listener_line_by_line(phone, assignment, con
 
     hearings = list(Hearing.objects.order_by("line"))
     assert [(row.line, row.state) for row in hearings] == [("A", "queued"), ("B", "queued")]
-    queued = DBTaskResult.objects.filter(task_path="submissions.tasks.hear_take")
+    queued = DBTaskResult.objects.filter(task_path="submissions.takes.tasks.hear_take")
     assert sorted(row.args_kwargs["args"] for row in queued) == [[row.pk] for row in hearings]
 
 

@@ -12,10 +12,10 @@ from django.core.management import call_command
 from django.utils.timezone import now
 
 from bandroom.management.commands.work import keep_house
-from submissions import turning_in
 from submissions.models import CountingTake, Policy, Take, TurnIn
-from submissions.takes import retention
-from submissions.takes.receiving import random_name, upload_path
+from submissions.takes.services import retention
+from submissions.takes.services.arrival import random_name, upload_path
+from submissions.turn_ins import services as turn_ins
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -68,7 +68,7 @@ def test_deleted_so_many_days_after_closing_and_not_before(take, assignment, ban
 
 
 def test_the_row_stays_for_the_record_without_anything_of_the_sound(take, assignment, seat, phone):
-    row = turning_in.turn_in(seat=seat, posting=assignment.postings.get(), takes={"A": take}, at=now())
+    row = turn_ins.turn_in(seat=seat, posting=assignment.postings.get(), takes={"A": take}, at=now())
 
     retention.delete_old_takes(at=now() + timedelta(days=400))
 

@@ -20,9 +20,9 @@ from django.utils.timezone import now
 from django_tasks_db.models import DBTaskResult
 
 from bandroom.people.models import Membership, RecordingPermission
-from submissions import tasks
 from submissions.models import Take
-from submissions.takes import receiving
+from submissions.takes import tasks
+from submissions.takes.services import arrival
 from tests import factories
 from tests.submissions.takes.conftest import CHUNK, TUS
 
@@ -125,7 +125,10 @@ def test_a_received_file_is_stored_under_a_random_name_and_waits_for_the_worker(
     assert take.replace("-", "") not in row.original
     assert os.listdir(settings.UPLOAD_DIR) == []
     waiting = DBTaskResult.objects.get()
-    assert (waiting.task_path, waiting.args_kwargs["args"]) == ("submissions.tasks.prepare_take", [take])
+    assert (waiting.task_path, waiting.args_kwargs["args"]) == (
+        "submissions.takes.tasks.prepare_take",
+        [take],
+    )
     path = Path(storages["takes"].path(row.original))
     assert path.stat().st_mode & 0o007 == 0
 
@@ -243,7 +246,7 @@ def test_a_disk_that_lost_bytes_is_found_out(phone, take):
 
 
 def test_a_server_that_stopped_after_the_last_byte_finishes_at_the_next_request(phone, take):
-    receiving.append(take_pk=uuid.UUID(take), offset=0, piece=SOUND)
+    arrival.append(take_pk=uuid.UUID(take), offset=0, piece=SOUND)
     assert phone.head(take).headers["Upload-Offset"] == str(len(SOUND))
     assert phone.state(take)["sha256"] is None
 
@@ -253,7 +256,7 @@ def test_a_server_that_stopped_after_the_last_byte_finishes_at_the_next_request(
 
 
 def test_a_server_that_stopped_after_the_last_byte_finishes_by_itself(phone, take):
-    receiving.append(take_pk=uuid.UUID(take), offset=0, piece=SOUND)
+    arrival.append(take_pk=uuid.UUID(take), offset=0, piece=SOUND)
 
     assert tasks.sweep(at=now()) == 1
 
@@ -262,7 +265,7 @@ def test_a_server_that_stopped_after_the_last_byte_finishes_by_itself(phone, tak
 
 
 def test_a_server_that_stopped_while_storing_leaves_no_second_copy(phone, take):
-    receiving.append(take_pk=uuid.UUID(take), offset=0, piece=SOUND)
+    arrival.append(take_pk=uuid.UUID(take), offset=0, piece=SOUND)
     storages["takes"].save("ab/half-written", ContentFile(SOUND[:HALF]))
     Take.objects.filter(pk=take).update(original="ab/half-written", lease_until=now() - timedelta(seconds=1))
 
@@ -273,10 +276,10 @@ def test_a_server_that_stopped_while_storing_leaves_no_second_copy(phone, take):
 
 
 def test_a_file_that_is_being_checked_is_not_checked_twice(phone, take):
-    receiving.append(take_pk=uuid.UUID(take), offset=0, piece=SOUND)
+    arrival.append(take_pk=uuid.UUID(take), offset=0, piece=SOUND)
     Take.objects.filter(pk=take).update(lease_until=now() + timedelta(minutes=1))
 
-    assert receiving.finish(take_pk=uuid.UUID(take), at=now(), queue=tasks.queue_preparing) is False
+    assert arrival.finish(take_pk=uuid.UUID(take), at=now(), queue=tasks.queue_preparing) is False
     assert phone.state(take)["sha256"] is None
 
 
@@ -296,7 +299,7 @@ def small_disk(tmp_path, settings):
 
 
 def test_a_full_disk_loses_nothing_and_goes_on_later(phone, assignment, small_disk, monkeypatch):
-    monkeypatch.setattr(receiving, "PIECE_BYTES", 10_000)
+    monkeypatch.setattr(arrival, "PIECE_BYTES", 10_000)
     filler = small_disk / "filler"
     filler.write_bytes(b"x" * 30_000)
     long = os.urandom(50_000)
@@ -340,7 +343,7 @@ def test_a_full_disk_of_the_database_is_said_plainly(phone, take, monkeypatch):
     def full(**_: object) -> None:
         raise OperationalError("database or disk is full")
 
-    monkeypatch.setattr(receiving, "append", full)
+    monkeypatch.setattr(arrival, "append", full)
 
     response = phone.patch(take, 0, SOUND)
 

@@ -18,9 +18,9 @@ from django.db import connection
 from django.utils.timezone import now
 from django_tasks_db.models import DBTaskResult
 
-from submissions import tasks
 from submissions.models import Hearing, Take
-from submissions.takes.receiving import random_name
+from submissions.takes import tasks
+from submissions.takes.services.arrival import random_name
 from tests.submissions.takes import sounds
 from tests.submissions.takes.processes import environment
 

@@ -10,8 +10,8 @@ from django.test import Client
 from django.utils.timezone import now
 
 from bandroom.people.models import Band, Membership, Seat, Section, User
-from submissions import turning_in
 from submissions.models import Assignment, Return
+from submissions.turn_ins import services as turn_ins
 from submissions.working.offline import KEEPING_HEADER, SHARED_HEADER, STUDENT_HEADER, part_names
 from submissions.working.words import recorder_words, work_words
 from tests import factories
@@ -105,7 +105,7 @@ def test_nobody_elses_answer_may_be_kept(
 def test_a_page_kept_for_later_is_not_a_page_read(
     seat: Seat, assignment: Assignment, director: Membership, sign_in: SignIn
 ):
-    row = turning_in.open_live(
+    row = turn_ins.open_live(
         seat=seat, posting=assignment.postings.get(), by=director.user, at=now() - timedelta(hours=1)
     )
     back = Return.objects.create(

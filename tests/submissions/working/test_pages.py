@@ -9,9 +9,9 @@ from django.utils.timezone import now
 
 from bandroom.people.models import Band, Membership, RecordingPermission, Role, Seat, Section, User
 from bandroom.people.templatetags.look import band_time
-from submissions import turning_in
-from submissions.checkins import making
+from submissions.checkins.services import timetable
 from submissions.models import Assignment, Booking, Mark, Posting, Return, Routes, Take, TurnIn
+from submissions.turn_ins import services as turn_ins
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -39,7 +39,7 @@ def page(client: Client, url: str) -> str:
 
 def marked_at(assignment: Assignment, seat: Seat, director: User, *, at: datetime, returned: bool) -> TurnIn:
     """Live, every criterion of both lines at level 3, returned or still on the desk."""
-    row = turning_in.open_live(seat=seat, posting=assignment.postings.get(), by=director, at=at)
+    row = turn_ins.open_live(seat=seat, posting=assignment.postings.get(), by=director, at=at)
     for line in "AB":
         for criterion in assignment.rubric.criteria.all():
             Mark.objects.create(
@@ -85,7 +85,7 @@ def test_what_closed_weeks_ago_moves_to_the_page_of_earlier_work(
 def test_a_booked_time_stands_with_the_work_it_is_for(
     student: Client, band: Band, section: Section, assignment: Assignment, seat: Seat
 ):
-    early, late = making.make_slots(
+    early, late = timetable.make_slots(
         band=band,
         sections=[section],
         first_starts_at=now() + HOUR,
@@ -208,7 +208,7 @@ def test_a_take_refused_after_it_was_turned_in_does_not_pass_for_one_that_counts
         assignment=assignment, seat=seat, lines=["A"], declared_at=now(), declared_bytes=1,
         declared_sha256="0" * 64,
     )  # fmt: skip
-    turning_in.turn_in(seat=seat, posting=assignment.postings.get(), takes={"A": take}, at=now())
+    turn_ins.turn_in(seat=seat, posting=assignment.postings.get(), takes={"A": take}, at=now())
     assert "this one counts" in page(student, f"/work/{assignment.pk}/")
     Take.objects.filter(pk=take.pk).update(
         state=Take.State.REFUSED, reason="This file is empty; record it again or choose another file."

@@ -12,7 +12,7 @@ from django.utils.timezone import now
 
 from bandroom.people.models import Band, Membership, RecordingPermission, Seat, Section, User
 from submissions.models import Assignment, Routes, Step, StepDone
-from submissions.working.steps import hint
+from submissions.working.steps.strip import hint
 from tests import factories
 
 pytestmark = pytest.mark.django_db

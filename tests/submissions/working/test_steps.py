@@ -9,8 +9,8 @@ from django.utils.timezone import now
 
 from bandroom.people.models import Band, Membership, RecordingPermission, Seat, Section, User
 from exercises.models import ExerciseLine
-from submissions import turning_in
 from submissions.models import Assignment, CountingTake, Posting, Step, StepDone, Take, TurnIn
+from submissions.turn_ins import services as turn_ins
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -134,7 +134,7 @@ def test_a_counting_take_closes_its_line_in_the_strip(student: Client, assignmen
         declared_bytes=1,
         declared_sha256="0" * 64,
     )
-    turning_in.turn_in(seat=seat, posting=assignment.postings.get(), takes={"B": take}, at=now())
+    turn_ins.turn_in(seat=seat, posting=assignment.postings.get(), takes={"B": take}, at=now())
     cells = strip_of(page(student, f"/work/{assignment.pk}/steps/ready/"))
     assert (cells["Record line A"], cells["Record line B"], cells["Turn in"]) == (
         "",

@@ -9,7 +9,7 @@ from django.utils.timezone import now
 
 from bandroom.people.models import Band, Membership, Seat, Section, User
 from submissions.models import Assignment, Booking, Posting, Slot, Stuck
-from submissions.roster import roster
+from submissions.turn_ins.roster import roster
 from tests import factories
 
 pytestmark = pytest.mark.django_db

@@ -1,0 +1,1 @@
+"""What lies over and under an engraved line."""

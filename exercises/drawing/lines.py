@@ -1,0 +1,89 @@
+"""One line of a part drawn for a page: wide and narrow, with what lies over and under the notes."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
+
+from bandroom.people.instruments import Instrument
+from exercises.drawing.name_rows import ROWS_ROOM, names_overlay
+from exercises.drawing.spots import note_spots
+from exercises.drawing.threads import THREAD_ROOM, threads
+from exercises.models import ExerciseLine
+from exercises.music.engraving import Engraving, line_svg
+from exercises.music.part import Part
+from exercises.music.reading import NoteReading
+from exercises.parts import Layout, engraved_line, part_of, readings_of
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnLine:
+    """A line for a wide and a narrow screen; both stand on the page, one is shown."""
+
+    label: str
+    caption: str
+    tempo: int
+    wide: SafeString
+    narrow: SafeString
+
+
+def drawn_line(
+    *, line: ExerciseLine, instrument: str, prefix: str, names: bool = False, counted: bool = False
+) -> DrawnLine:
+    """The line for both screens: each note can be chosen and has a thread from what decides about it.
+
+    prefix          begins the ids of both drawings, which add "w" and "n" to it
+    names, counted  letter names and counts under the notes
+    Raises MusicError.
+    """
+    part = part_of(line=line, instrument=instrument)
+    readings = readings_of(part, line=line)
+    wide, narrow = (Layout.READING, Layout.READING_PHONE) if names or counted else (Layout.DESK, Layout.PHONE)
+    drawings = [
+        _drawn(
+            engraved_line(line=line, instrument=instrument, layout=layout, prefix=f"{prefix}{only[5]}"),
+            part,
+            readings,
+            only=only,
+            rows=(names, counted),
+        )
+        for layout, only in ((wide, "only-wide"), (narrow, "only-narrow"))
+    ]
+    return DrawnLine(
+        label=line.label, caption=line.caption, tempo=line.tempo_bpm, wide=drawings[0], narrow=drawings[1]
+    )
+
+
+def _drawn(
+    engraving: Engraving,
+    part: Part,
+    readings: Sequence[NoteReading],
+    *,
+    only: str,
+    rows: tuple[bool, bool],
+) -> SafeString:
+    names, counted = rows
+    under = names_overlay(engraving, part, names=names, counted=counted) if any(rows) else ""
+    over = note_spots(engraving, part) + threads(engraving, part, readings) if part.instrument.pitched else ""
+    drawn = line_svg(
+        engraving,
+        overlay=f"{over}{under}",
+        label=_("Line {line} for {instrument}: {notes}").format(
+            line=part.line.label,
+            instrument=Instrument(part.instrument_id).local_name,
+            notes=spoken_line(part),
+        ),
+        css_class=only,
+        role="group" if over else "img",
+        pad_top=THREAD_ROOM,
+        pad_bottom=ROWS_ROOM if under else 6.0,
+    )
+    return mark_safe(drawn)  # noqa: S308 - the engine and format_html escape all that is drawn
+
+
+def spoken_line(part: Part) -> str:
+    """The notes in words, for who hears the page: "G, F sharp, rest, A"."""
+    if not part.instrument.pitched:
+        return _("the rhythm on one drum")
+    return ", ".join(note.pitch.spoken if note.pitch else _("rest") for note in part.line.notes)

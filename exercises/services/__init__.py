@@ -1,0 +1,1 @@
+"""What changes exercises and the decisions about their parts."""

@@ -1,0 +1,1 @@
+"""What most players of a section missed, with a likely cause."""

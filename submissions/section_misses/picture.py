@@ -1,0 +1,119 @@
+"""The picture of one line of one section, drawn for desk and phone, and the same in words."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.utils.safestring import SafeString, mark_safe
+
+from exercises.models import ExerciseLine
+from exercises.music.engraving import Engraving, line_svg
+from exercises.music.instruments import INSTRUMENTS
+from exercises.music.reading import read_part
+from exercises.parts import Layout, engraved_line, part_of
+from submissions.section_misses import drawing, words
+from submissions.section_misses.groups import Group
+from submissions.section_misses.misses import Roots, roots_of, struck_notes
+from submissions.section_misses.places import Place, places_of, shared_misreading
+
+#: Room round a drawing that has nothing over or under it.
+BARE = 6.0
+
+
+@dataclass(frozen=True, slots=True)
+class SharedPlace:
+    """One of the most shared places in words."""
+
+    rank: int
+    title: str
+    why: str
+    tomorrow: str
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """`roots` is None where too few were heard to show them; the part stands there all the same."""
+
+    wide: SafeString
+    narrow: SafeString
+    heard: str
+    roots: Roots | None = None
+    headline: str = ""
+    places: tuple[SharedPlace, ...] = ()
+    words: tuple[str, ...] = ()
+
+
+def picture_of(
+    *,
+    line: ExerciseLine,
+    group: Group,
+    takes: Iterable[tuple[Mapping[str, Any], Mapping[str, str]]],
+    fewest: int,
+) -> Picture:
+    """`takes`: evidence and the director's ear of each player. Roots are shown from `fewest` players on.
+
+    Raises MusicError where the part cannot be drawn.
+    """
+    part = part_of(line=line, instrument=group.instrument)
+    wide, narrow = (
+        engraved_line(line=line, instrument=group.instrument, layout=layout, prefix=prefix)
+        for layout, prefix in ((Layout.MARKING, "rootsw"), (Layout.MARKING_PHONE, "rootsn"))
+    )
+    reader = INSTRUMENTS[group.instrument]
+    notes = struck_notes(part.line, read_part(part), pitched=reader.pitched)
+    roots = roots_of(
+        notes=notes,
+        takes=takes,
+        semitones_to_sounding=reader.to_sounding.semitones if reader.pitched else 0,
+    )
+    heard = words.heard_so_far(roots, expected=group.expected)
+    label = f"Line {line.label} for {group.name}"
+    if roots.heard < fewest:
+        return Picture(
+            _svg(wide, label=label, css_class="only-wide"),
+            _svg(narrow, label=label, css_class="only-narrow"),
+            heard,
+        )
+    places = places_of(roots, line=part.line, notes=notes)
+    shared = shared_misreading(roots, line=part.line, notes=notes)
+    label += ", with how many missed each note; in words below"
+    return Picture(
+        wide=_svg(wide, label=label, css_class="only-wide", roots=roots, places=places),
+        narrow=_svg(narrow, label=label, css_class="only-narrow", roots=roots, places=places),
+        heard=heard,
+        roots=roots,
+        headline=words.headline(shared, roots, line=part.line),
+        places=tuple(
+            SharedPlace(
+                rank=place.rank,
+                title=words.title(place, heard=roots.heard, line=part.line),
+                why=words.why(place, line=part.line),
+                tomorrow=words.tomorrow(place),
+            )
+            for place in places
+        ),
+        words=tuple(
+            words.in_words(root, line=part.line) for root in roots.notes if root.missed + root.unsure
+        ),
+    )
+
+
+def _svg(
+    engraving: Engraving,
+    *,
+    label: str,
+    css_class: str,
+    roots: Roots | None = None,
+    places: Sequence[Place] = (),
+) -> SafeString:
+    # everything in it is our own drawing; the label is escaped where it enters
+    return mark_safe(  # noqa: S308
+        line_svg(
+            engraving,
+            overlay=drawing.overlay(engraving, roots=roots, places=places) if roots else "",
+            label=label,
+            css_class=css_class,
+            pad_top=drawing.above() if places else BARE,
+            pad_bottom=BARE + (drawing.depth(engraving, roots) if roots else 0.0),
+        )
+    )

@@ -1,0 +1,84 @@
+"""Which places did most of a section miss, and which misreading do most of its players share?"""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from exercises.music.pitch import Pitch
+from exercises.music.score import Line
+from submissions.section_misses.causes import MISREADINGS, Cause, Likely, cause_of, likely_at
+from submissions.section_misses.misses import SHARED_FROM, Kind, Root, Roots, Struck
+
+MOST_PLACES = 3
+#: What is wrong in the same way on the same note is one thing to teach, wherever the note stands.
+SAME_EVERYWHERE = frozenset({Cause.KEY_FORGOTTEN, Cause.NEIGHBOUR, Cause.ADDED_SIGN, Cause.OCTAVE})
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """One of the most shared places, `rank` from 1. `also` are further notes missed in the very same way."""
+
+    rank: int
+    root: Root
+    likely: Likely
+    also: tuple[Root, ...] = ()
+
+    @property
+    def notes(self) -> tuple[int, ...]:
+        return (self.root.note.number, *(root.note.number for root in self.also))
+
+
+@dataclass(frozen=True, slots=True)
+class Shared:
+    """The misreading that most players share: how many do, and the bar where most of it happened."""
+
+    cause: Cause
+    players: int
+    bar: int
+
+
+def places_of(roots: Roots, *, line: Line, notes: Sequence[Struck]) -> tuple[Place, ...]:
+    """The most missed first, of equals the one missed alike by more, then the earlier; nobody's own slips."""
+    missed = [root for root in roots.notes if root.missed >= SHARED_FROM]
+    missed.sort(key=lambda root: (-root.missed, -root.same, root.note.number))
+    grouped: dict[tuple[object, ...], list[tuple[Root, Likely]]] = defaultdict(list)
+    for root in missed:
+        likely = likely_at(root, line=line, notes=notes)
+        grouped[_way(root, likely)].append((root, likely))
+    found = list(grouped.values())[:MOST_PLACES]
+    return tuple(
+        Place(rank, ways[0][0], ways[0][1], _in_order(root for root, _ in ways[1:]))
+        for rank, ways in enumerate(found, 1)
+    )
+
+
+def shared_misreading(roots: Roots, *, line: Line, notes: Sequence[Struck]) -> Shared | None:
+    """By players, not by notes: who misreads ten notes in one way is one player. None where nobody agrees."""
+    players: dict[Cause, set[int]] = defaultdict(set)
+    bars: dict[Cause, Counter[int]] = defaultdict(Counter)
+    for player, slips in enumerate(roots.players):
+        for note, slip in zip(notes, slips, strict=True):
+            if slip is None or slip.kind is not Kind.OTHER or slip.midi is None:
+                continue
+            cause = cause_of(note, slip.midi, name=slip.name, line=line, notes=notes).cause
+            players[cause].add(player)
+            bars[cause][note.ref.bar] += 1
+    reading = [cause for cause in players if cause in MISREADINGS and len(players[cause]) >= SHARED_FROM]
+    if not reading:
+        return None
+    most = max(reading, key=lambda cause: (len(players[cause]), bars[cause].total(), cause.value))
+    return Shared(most, len(players[most]), max(bars[most], key=lambda bar: (bars[most][bar], -bar)))
+
+
+def _way(root: Root, likely: Likely) -> tuple[object, ...]:
+    if likely.cause in SAME_EVERYWHERE:
+        return likely.cause, _letter(root.note.pitch), _letter(likely.read_as)
+    return (root.note.number,)
+
+
+def _letter(pitch: Pitch | None) -> str:
+    return pitch.printed_letter if pitch else ""
+
+
+def _in_order(roots: Iterable[Root]) -> tuple[Root, ...]:
+    return tuple(sorted(roots, key=lambda root: root.note.number))

@@ -1,0 +1,1 @@
+"""What changes takes: announced, received, prepared, heard, turned in, deleted."""

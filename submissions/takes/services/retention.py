@@ -1,0 +1,86 @@
+"""What is deleted, and when: old recordings, and uploads nobody finishes."""
+
+import shutil
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from django.conf import settings
+from django.db.models import F, OuterRef, QuerySet, Subquery
+from django.db.models.functions import Coalesce
+
+from bandroom.people.models import Band
+from submissions.models import Posting, Take
+from submissions.takes.files import delete_files
+from submissions.takes.services.preparation import WORK_PREFIX
+from submissions.takes.words import DELETED
+from submissions.turn_ins.policy import policy_of
+
+# A worker's own folder is busy for minutes; one of yesterday belongs to nobody.
+WORK_FOLDER_KEPT = timedelta(hours=6)
+
+
+def delete_old_takes(*, at: datetime) -> int:
+    """Delete recordings whose time is over, by each band's own policy; returns how many.
+
+    The row stays for the record (who sent something when, and its marks); the sound, its picture and
+    everything measured on it go.
+    """
+    deleted = 0
+    for band in Band.objects.all():
+        over = at - timedelta(days=policy_of(band).keep_takes_days)
+        for take in _closed_before(over, band=band).exclude(state=Take.State.DELETED):
+            delete_take(take)
+            deleted += 1
+    return deleted
+
+
+def _closed_before(over: datetime, *, band: Band) -> QuerySet[Take]:
+    postings = Posting.objects.filter(assignment=OuterRef("assignment"))
+    own = postings.filter(section=OuterRef("seat__section"))
+    closes = Coalesce(
+        Subquery(own.values("closes_at")[:1]),
+        # Its section was taken off the assignment: no recording stays because nobody asks for it any more.
+        Subquery(postings.order_by("-closes_at").values("closes_at")[:1]),
+        F("declared_at"),
+    )
+    return Take.objects.filter(assignment__band=band).annotate(closes=closes).filter(closes__lt=over)
+
+
+def delete_take(take: Take) -> None:
+    """Delete the sound of one take. Files first: if that fails, the row still knows them."""
+    delete_files(take)
+    Take.objects.filter(pk=take.pk).update(
+        state=Take.State.DELETED,
+        reason=DELETED,
+        original="",
+        served="",
+        served_type="",
+        served_bytes=0,
+        peaks=[],
+        findings=[],
+        lease_until=None,
+    )
+
+
+def delete_abandoned_uploads(*, at: datetime) -> int:
+    """Free the disk of bytes that stopped coming; the take can still be sent, from the start."""
+    base = Path(settings.UPLOAD_DIR)
+    if not base.is_dir():
+        return 0
+    freed = 0
+    for path in base.iterdir():
+        touched = path.stat().st_mtime
+        if path.is_dir():
+            if path.name.startswith(WORK_PREFIX) and touched < (at - WORK_FOLDER_KEPT).timestamp():
+                shutil.rmtree(path, ignore_errors=True)
+        elif touched < (at - timedelta(days=settings.UPLOAD_KEEP_DAYS)).timestamp():
+            path.unlink(missing_ok=True)
+            freed += 1
+    return freed
+
+
+def unfinished(*, at: datetime) -> QuerySet[Take]:
+    """Takes with every byte here that nobody has checked: the server stopped at the last moment."""
+    return Take.objects.filter(
+        state=Take.State.DECLARED, received_bytes=F("declared_bytes"), declared_at__lt=at
+    ).exclude(lease_until__gte=at)

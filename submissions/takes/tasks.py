@@ -1,0 +1,73 @@
+"""Background work: fetches nothing and decides nothing, but calls a service and queues what it asks for.
+
+Every task may be delivered twice or never. Twice is harmless, because the row of the work itself is
+claimed; never is found by `sweep`.
+"""
+
+from datetime import datetime
+from uuid import UUID
+
+from django.tasks import task
+from django.utils.timezone import now
+
+from submissions.models import Hearing, Take
+from submissions.takes import words
+from submissions.takes.services import arrival, hearing, leases, preparation, retention
+
+# A student waits for the first, nobody for the second.
+PREPARE_FIRST, HEAR_LATER = 10, -10
+MOST_SWEPT = 200
+
+
+@task(queue_name="takes", priority=PREPARE_FIRST)
+def prepare_take(take_pk: str) -> str:
+    """Check a received file and make what is played of it."""
+    outcome = preparation.prepare(take_pk=UUID(take_pk), clock=now, queue=queue_hearings)
+    if outcome.again is not None:
+        prepare_take.using(run_after=outcome.again.after).enqueue(take_pk)
+    return outcome.ended
+
+
+@task(queue_name="listening", priority=HEAR_LATER)
+def hear_take(hearing_pk: int) -> str:
+    """Let the listener hear one line of a take."""
+    outcome = hearing.hear(hearing_pk=hearing_pk, clock=now)
+    if outcome.again is not None:
+        hear_take.using(run_after=outcome.again.after).enqueue(hearing_pk)
+    return outcome.ended
+
+
+def queue_preparing(take: Take) -> None:
+    """In the transaction that makes the take RECEIVED."""
+    prepare_take.enqueue(str(take.pk))
+
+
+def queue_hearings(take: Take) -> None:
+    """In the transaction that makes the take READY."""
+    hearing.ask_for_hearings(take=take, at=now(), queue=queue_hearing)
+
+
+def queue_hearing(row: Hearing) -> None:
+    hear_take.enqueue(row.pk)
+
+
+def sweep(*, at: datetime) -> int:
+    """Bring back work that was lost with a worker, a message or a server; returns how much there was."""
+    found = 0
+    for again in leases.recover(preparation.PREPARING, at=at, reason=words.GIVEN_UP):
+        prepare_take.using(run_after=again.after).enqueue(str(again.row_pk))
+        found += 1
+    for again in leases.recover(hearing.LISTENING, at=at, reason=hearing.GIVEN_UP):
+        hear_take.using(run_after=again.after).enqueue(again.row_pk)
+        found += 1
+    for take in retention.unfinished(at=at)[:MOST_SWEPT]:
+        found += arrival.finish_if_possible(take_pk=take.pk, at=at, queue=queue_preparing)
+    return found
+
+
+def hear_stale(*, at: datetime) -> int:
+    """Ask for hearings by this version of the listener wherever there are none; returns how many."""
+    asked = 0
+    for take in hearing.not_heard_yet().iterator():
+        asked += len(hearing.ask_for_hearings(take=take, at=at, queue=queue_hearing))
+    return asked

@@ -1,0 +1,1 @@
+"""Turn-ins: where each student stands, who was asked, and every move between states."""

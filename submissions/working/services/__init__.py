@@ -1,0 +1,1 @@
+"""What a student changes before and after a take."""

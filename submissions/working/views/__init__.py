@@ -1,0 +1,1 @@
+"""The student's pages, and the sheets and checklists made for them."""
