@@ -6,8 +6,17 @@ from submissions.assigning.urls import urlpatterns as assigning
 from submissions.checkins.urls import urlpatterns as checkins
 from submissions.followup.urls import urlpatterns as followup
 from submissions.grading.urls import urlpatterns as grading
+from submissions.live.urls import urlpatterns as live
 from submissions.takes.urls import urlpatterns as takes
 from submissions.working.urls import urlpatterns as working
 
 app_name = "submissions"
-urlpatterns: list[URLPattern | URLResolver] = [*assigning, *checkins, *takes, *grading, *followup, *working]
+urlpatterns: list[URLPattern | URLResolver] = [
+    *assigning,
+    *checkins,
+    *live,
+    *takes,
+    *grading,
+    *followup,
+    *working,
+]

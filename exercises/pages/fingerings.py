@@ -1,18 +1,18 @@
 """Fingerings as a page shows them: for the notes of a line, and as the whole table of an instrument."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 from django.db.models import prefetch_related_objects
 from django.utils.safestring import SafeString, mark_safe
 
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band
+from exercises.fingerings import confirmed_rows, fingering_settings, own_rows
 from exercises.models import ExerciseLine, FingeringChoice
 from exercises.music.diagrams import diagram_svg
 from exercises.music.fingering_tables import (
     STICK_TABLES,
-    FingeringSettings,
     Kind,
     OwnRow,
     Row,
@@ -24,7 +24,7 @@ from exercises.music.instruments import Trust
 from exercises.music.pitch import Pitch
 from exercises.music.spelling import spell
 from exercises.pages.reading import place_words
-from exercises.parts import part_of, part_policy
+from exercises.parts import part_of
 
 TRUST_WORDS = {
     Trust.COMPUTED: "computed",
@@ -113,35 +113,6 @@ def _note_fingering(
 
 def picture(row: Row, *, name: str, moves: Sequence[str] = ()) -> SafeString:
     return mark_safe(diagram_svg(row, name=name, moves=moves))  # noqa: S308 - the engine escapes all it draws
-
-
-def fingering_choices(*, band: Band, instrument: str) -> tuple[FingeringChoice, ...]:
-    """The director's words on this instrument's rows, as they stand now."""
-    found = FingeringChoice.objects.filter(band=band, instrument=instrument)
-    return tuple(found.select_related("confirmed_by"))
-
-
-def confirmed_rows(choices: Sequence[FingeringChoice]) -> frozenset[str]:
-    return frozenset(choice.row_id for choice in choices if choice.confirmed_at is not None)
-
-
-def own_rows(choices: Sequence[FingeringChoice]) -> dict[str, OwnRow]:
-    """Corrections by row id; a row that was only confirmed has none."""
-    return {
-        choice.row_id: OwnRow(
-            keys=None if choice.own_keys is None else tuple(choice.own_keys),
-            hint=choice.hint,
-            when=choice.own_when,
-        )
-        for choice in choices
-        if choice.own_keys is not None or choice.hint or choice.own_when
-    }
-
-
-def fingering_settings(band: Band) -> FingeringSettings:
-    """The band's switches as the engine takes them."""
-    on = set(part_policy(band).switches)
-    return FingeringSettings(**{each.name: each.name in on for each in fields(FingeringSettings)})
 
 
 @dataclass(frozen=True, slots=True)

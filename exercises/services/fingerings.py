@@ -7,10 +7,10 @@ from django.db import transaction
 
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band, User
+from exercises.fingerings import fingering_choices, fingering_settings, own_rows
 from exercises.models import FingeringChoice
 from exercises.music.errors import MusicError
 from exercises.music.fingering_tables import Row, check_keys, row_id, rows_of
-from exercises.pages.fingerings import fingering_choices, fingering_settings, own_rows
 
 OWN = "own"
 

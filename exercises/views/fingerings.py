@@ -9,16 +9,12 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from bandroom.people.access import director_or_404, signed_in, staff_or_404
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band
+from exercises.fingerings import fingering_choices
 from exercises.forms.fingerings import FingeringForm, PartPolicyForm
 from exercises.models import FingeringChoice, PartPolicy
 from exercises.music.errors import MusicError
 from exercises.music.fingering_tables import Row
-from exercises.pages.fingerings import (
-    TableNote,
-    fingering_choices,
-    fingering_table,
-    has_table,
-)
+from exercises.pages.fingerings import TableNote, fingering_table, has_table
 from exercises.parts import part_policy
 from exercises.queries import seated_instruments
 from exercises.services import fingerings as fingering_services

@@ -13,12 +13,12 @@ from submissions.assigning.school_years import SchoolYear, current_year
 from submissions.followup.exports import marks_csv, term_csv
 from submissions.followup.history import history_of
 from submissions.followup.overview import by_section
-from submissions.grading.filters import DeskFilter
-from submissions.grading.hall import hall, seated
-from submissions.grading.queries import assignment_or_404, begun, rows_of
 from submissions.models import Assignment
 from submissions.section_misses.page import roots_page
+from submissions.turn_ins.filters import DeskFilter
+from submissions.turn_ins.queries import assignment_or_404, begun, rows_of
 from submissions.turn_ins.roster import count_by_standing
+from submissions.turn_ins.seating import band_in_seats, seated
 
 # Beyond so many students the table gives numbers alone.
 MOST_DRAWN = 300
@@ -38,7 +38,7 @@ def assignment(request: HttpRequest, pk: int) -> HttpResponse:
         "assignment": row,
         "band": membership.band,
         "at": at,
-        "hall": hall(students, choice=choice, address=reverse("submissions:desk", args=[row.pk])),
+        "seating": band_in_seats(students, choice=choice, address=reverse("submissions:desk", args=[row.pk])),
         "counts": count_by_standing(rows),
         "sections": by_section(rows),
         "postings": sorted(postings.values(), key=lambda posting: posting.due_at),

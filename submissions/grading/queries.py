@@ -1,16 +1,12 @@
 """What the desk reads from the database, each question once however many seats there are."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 
-from django.db.models import F, prefetch_related_objects
-from django.http import Http404
-from django.shortcuts import get_object_or_404
+from django.db.models import F
 
 from bandroom.people.models import Band
-from exercises.models import PARTS_NEED, ExerciseLine
 from submissions.grading.shelf.notes import ear_needed
 from submissions.models import (
     Assignment,
@@ -20,13 +16,12 @@ from submissions.models import (
     Level,
     Mark,
     Phrase,
-    Policy,
     Return,
     Take,
     TurnIn,
 )
 from submissions.takes.services.hearing import hearings_of
-from submissions.turn_ins.roster import RosterRow, roster
+from submissions.turn_ins.roster import RosterRow
 
 #: A line the listener failed at stands before any line with notes in doubt.
 COULD_NOT_BE_HEARD = 1000
@@ -35,32 +30,6 @@ TAKE_FIELDS = (
     "id", "assignment_id", "seat_id", "lines", "state", "reason", "origin", "declared_at", "recorded_at",
     "tempos", "seconds", "peaks", "findings", "beat_one_seconds", "served_type",
 )  # fmt: skip
-
-
-def assignment_or_404(*, band: Band, pk: int) -> Assignment:
-    """With its exercise, rubric and the band's policy."""
-    found = Assignment.objects.select_related("exercise", "rubric", "band__policy")
-    return get_object_or_404(found, band=band, pk=pk)
-
-
-def rows_of(*, assignment: Assignment, at: datetime) -> tuple[RosterRow, ...]:
-    policy: Policy | None = getattr(assignment.band, "policy", None)
-    return roster(assignment=assignment, at=at, policy=policy or Policy(band=assignment.band))
-
-
-def row_or_404(rows: Iterable[RosterRow], *, seat: int) -> RosterRow:
-    for row in rows:
-        if row.seat.pk == seat:
-            return row
-    raise Http404
-
-
-def begun(*, assignment: Assignment) -> frozenset[int]:
-    """Turn-ins that wait and have some mark of this attempt already."""
-    marks = Mark.objects.filter(
-        turn_in__assignment=assignment, turn_in__state=TurnIn.State.WAITING, attempt=F("turn_in__attempt")
-    )
-    return frozenset(marks.values_list("turn_in_id", flat=True).distinct())
 
 
 def ears_needed(*, assignment: Assignment) -> dict[int, int]:
@@ -88,13 +57,6 @@ def ears_needed(*, assignment: Assignment) -> dict[int, int]:
         needed = COULD_NOT_BE_HEARD if evidence is None else ear_needed(evidence, overruled)
         found[seat] = found.get(seat, 0) + needed
     return found
-
-
-def lines_of(*, assignment: Assignment) -> tuple[ExerciseLine, ...]:
-    """All lines of the exercise, with everything that goes into their parts."""
-    assignment.exercise.band = assignment.band
-    prefetch_related_objects([assignment.exercise], *PARTS_NEED)
-    return tuple(assignment.exercise.lines.all())
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,7 @@ from submissions.grading.shelf import words as shelf_words
 from submissions.grading.shown_takes import StandTake, day_and_clock, takes_of
 from submissions.listening.evidence import Verdict
 from submissions.models import Allowance, Assignment, Criterion, Hearing, Level, Phrase, Return, TurnIn
+from submissions.turn_ins.queries import lines_of
 from submissions.turn_ins.roster import RosterRow
 
 #: The phone's clock and the server's stamp are told apart from this much on.
@@ -103,7 +104,7 @@ def stand_of(
 
     `posted`: what a form held that could not be kept, shown again so that nothing is lost.
     """
-    lines = queries.lines_of(assignment=assignment)
+    lines = lines_of(assignment=assignment)
     work = queries.work_of(row)
     steps = queries.steps_of(assignment=assignment)
     attempt = row.turn_in.attempt if row.turn_in else 1
@@ -142,7 +143,7 @@ def line_of(
     *, row: RosterRow, assignment: Assignment, label: str, wanted: str = "", now: int | None = None
 ) -> StandLine | None:
     """One line alone, for a page that is already open; None for a label that was not asked for."""
-    lines = queries.lines_of(assignment=assignment)
+    lines = lines_of(assignment=assignment)
     line = next((line for line in lines if line.label == label and label in assignment.lines), None)
     if line is None:
         return None

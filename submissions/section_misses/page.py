@@ -6,11 +6,11 @@ from urllib.parse import urlencode
 
 from exercises.models import ExerciseLine
 from exercises.music.errors import MusicError
-from submissions.grading.queries import lines_of
 from submissions.models import Assignment
 from submissions.section_misses.groups import Group, group_shown, groups_of
 from submissions.section_misses.picture import Picture, picture_of
 from submissions.section_misses.queries import evidence_of, seats_heard
+from submissions.turn_ins.queries import lines_of
 from submissions.turn_ins.roster import RosterRow
 
 #: On the board a class sees it: of fewer players everybody would know whose slip it is.

@@ -1,18 +1,21 @@
-"""The moves of a turn-in: turned in, played again, excused, opened live.
+"""Every move of a turn-in: turned in, opened live, excused, returned, asked for again, opened again.
 
 Each is one transaction that locks the row first, so two devices or two adults cannot interleave.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 
 from django.db import transaction
 from django.utils.translation import gettext as _
 
 from bandroom.people.models import Seat, User
-from submissions.errors import Refused
-from submissions.models import CountingTake, Posting, Take, TurnIn
+from submissions.errors import Incomplete, Refused
+from submissions.models import CountingTake, Criterion, Posting, Return, Take, TurnIn
 
+#: What every move writes, and what a new attempt writes beside it.
+MOVE_FIELDS = ("state", "state_changed_at", "state_changed_by")
+ATTEMPT_FIELDS = (*MOVE_FIELDS, "attempt", "first_in_at", "turned_in_at", "route")
 PLAYED_BEFORE = {TurnIn.State.RETURNED, TurnIn.State.REDO}
 
 
@@ -47,7 +50,7 @@ def turn_in(
     row = locked_turn_in(seat=seat, posting=posting, at=at)
     _start_attempt(row=row, route=TurnIn.Route.RECORDING, at=at, by=seat.student)
     row.phone_time = phone_time
-    row.save()
+    row.save(update_fields=[*ATTEMPT_FIELDS, "phone_time"])
     for line, take in takes.items():
         CountingTake.objects.update_or_create(
             turn_in=row, attempt=row.attempt, line=line, defaults={"take": take}
@@ -66,7 +69,7 @@ def open_live(
     row = locked_turn_in(seat=seat, posting=posting, at=at)
     if row.state != TurnIn.State.WAITING:
         _start_attempt(row=row, route=route, at=at, by=by)
-        row.save()
+        row.save(update_fields=ATTEMPT_FIELDS)
     return row
 
 
@@ -76,7 +79,7 @@ def excuse(*, seat: Seat, posting: Posting, reason: str, by: User, at: datetime)
     row = locked_turn_in(seat=seat, posting=posting, at=at)
     _move(row=row, state=TurnIn.State.EXCUSED, by=by, at=at)
     row.excuse = reason.strip()[:200]
-    row.save()
+    row.save(update_fields=[*MOVE_FIELDS, "excuse"])
     return row
 
 
@@ -93,7 +96,96 @@ def take_back_excuse(*, turn_in: TurnIn, by: User, at: datetime) -> TurnIn:
         state = TurnIn.State.WAITING if row.turned_in_at else TurnIn.State.EMPTY
     _move(row=row, state=state, by=by, at=at)
     row.excuse = ""
-    row.save()
+    row.save(update_fields=[*MOVE_FIELDS, "excuse"])
+    return row
+
+
+@transaction.atomic
+def return_turn_in(
+    *, turn_in: TurnIn, attempt: int, by: User, at: datetime, unmarked_is_meant: bool = False
+) -> TurnIn:
+    """Send marks and note back. With criteria unmarked it is refused once, so that none is forgotten."""
+    row = waiting_turn_in(turn_in=turn_in, attempt=attempt)
+    missing = unmarked(turn_in=row)
+    if missing and not unmarked_is_meant:
+        raise Incomplete(_missing_sentence(missing))
+    return _sent(row=row, state=TurnIn.State.RETURNED, by=by, at=at)
+
+
+@transaction.atomic
+def ask_again(*, turn_in: TurnIn, attempt: int, by: User, at: datetime) -> TurnIn:
+    """Send the note back and ask for another take; what comes then is a new attempt with its own marks."""
+    row = waiting_turn_in(turn_in=turn_in, attempt=attempt)
+    return _sent(row=row, state=TurnIn.State.REDO, by=by, at=at)
+
+
+@transaction.atomic
+def reopen(*, turn_in: TurnIn, by: User, at: datetime) -> TurnIn:
+    """Take back what was returned, to change it; the student sees it again once it is returned again."""
+    row = TurnIn.objects.select_for_update(of=("self",)).get(pk=turn_in.pk)
+    moved = TurnIn.objects.filter(pk=row.pk, state__in=(TurnIn.State.RETURNED, TurnIn.State.REDO)).update(
+        state=TurnIn.State.WAITING, state_changed_at=at, state_changed_by=by
+    )
+    if not moved:
+        raise Refused("This is not with the student any more; open the page again to see where it stands.")
+    row.returns.filter(attempt=row.attempt).update(
+        returned_at=None, returned_by=None, asks_again=False, seen_at=None
+    )
+    row.refresh_from_db()
+    return row
+
+
+@transaction.atomic
+def close_live(*, turn_in: TurnIn, by: User, at: datetime) -> TurnIn:
+    """Undo an opening by mistake: nothing was played, nothing marked, so nothing is in."""
+    row = waiting_turn_in(turn_in=turn_in, attempt=1)
+    if row.route == TurnIn.Route.RECORDING or row.counting.exists():
+        raise Refused("A take was turned in here, so it stays: mark it, or ask to play again.")
+    if row.marks.exists():
+        raise Refused("Marks were given here already, so it stays: return it, or ask to play again.")
+    row.route, row.turned_in_at, row.first_in_at = "", None, None
+    _move(row=row, state=TurnIn.State.EMPTY, by=by, at=at)
+    row.save(update_fields=[*MOVE_FIELDS, "route", "turned_in_at", "first_in_at"])
+    return row
+
+
+@transaction.atomic
+def decide_lateness(*, turn_in: TurnIn, on_time: bool | None, by: User, at: datetime) -> TurnIn:
+    """The director's own word on lateness; None gives it back to the rule."""
+    row = TurnIn.objects.select_for_update(of=("self",)).get(pk=turn_in.pk)
+    if row.first_in_at is None:
+        raise Refused("Nothing is in yet, so there is nothing to count as on time.")
+    row.counts_as_on_time = on_time
+    _move(row=row, state=TurnIn.State(row.state), by=by, at=at)
+    row.save(update_fields=[*MOVE_FIELDS, "counts_as_on_time"])
+    return row
+
+
+def unmarked(*, turn_in: TurnIn) -> list[tuple[str, Criterion]]:
+    """Line and criterion of every mark that this attempt still lacks, as they stand on the page."""
+    given = set(turn_in.marks.filter(attempt=turn_in.attempt).values_list("line", "criterion_id"))
+    criteria = list(turn_in.assignment.rubric.criteria.all())
+    return [(line, c) for line in turn_in.assignment.lines for c in criteria if (line, c.pk) not in given]
+
+
+def waiting_turn_in(*, turn_in: TurnIn, attempt: int) -> TurnIn:
+    """The locked row, if this attempt still waits for marks."""
+    row = (
+        TurnIn.objects.select_related("assignment__rubric", "state_changed_by")
+        .select_for_update(of=("self",))
+        .get(pk=turn_in.pk)
+    )
+    if row.attempt != attempt:
+        raise Refused("A newer take came in meanwhile; open the page again to hear it.")
+    if row.state != TurnIn.State.WAITING:
+        who = f" by {row.state_changed_by}" if row.state_changed_by else ""
+        words = {
+            TurnIn.State.RETURNED: f"This was returned{who}; press “Take back to change it” first.",
+            TurnIn.State.REDO: f"It was sent back to play again{who}; press “Take back to change it” first.",
+            TurnIn.State.EXCUSED: f"This student was excused{who}; take the excuse back first.",
+            TurnIn.State.EMPTY: "Nothing is in here yet; open it as played live or on paper first.",
+        }
+        raise Refused(words[TurnIn.State(row.state)])
     return row
 
 
@@ -134,3 +226,30 @@ def _move(*, row: TurnIn, state: TurnIn.State, by: User, at: datetime) -> None:
     row.state = state
     row.state_changed_at = at
     row.state_changed_by = by
+
+
+def _sent(*, row: TurnIn, state: TurnIn.State, by: User, at: datetime) -> TurnIn:
+    moved = TurnIn.objects.filter(pk=row.pk, state=TurnIn.State.WAITING, attempt=row.attempt).update(
+        state=state, state_changed_at=at, state_changed_by=by
+    )
+    if not moved:
+        raise Refused("Somebody else sent this back meanwhile; open the page again to see it.")
+    Return.objects.update_or_create(
+        turn_in=row,
+        attempt=row.attempt,
+        defaults={
+            "asks_again": state == TurnIn.State.REDO,
+            "returned_at": at,
+            "returned_by": by,
+            "seen_at": None,
+        },
+    )
+    row.refresh_from_db()
+    return row
+
+
+def _missing_sentence(missing: Iterable[tuple[str, Criterion]]) -> str:
+    named = [f"{criterion.name} in line {line}" for line, criterion in missing]
+    first = named[0] if len(named) == 1 else f"{named[0]} and {len(named) - 1} more"
+    verb = "has" if len(named) == 1 else "have"
+    return f"{first} {verb} no mark yet. Give the marks, or return without them."

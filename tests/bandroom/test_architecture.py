@@ -1,6 +1,8 @@
 """The layers of the house, and what a web worker must not load."""
 
+import os
 import re
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -14,6 +16,76 @@ HEAVY = ("music21", "verovio", "av", "numpy", "scipy", "weasyprint", "boto3")
 
 def test_import_contracts_hold():
     assert lint_imports(config_filename=str(ROOT / "pyproject.toml"), no_cache=True) == 0
+
+
+#: A module, an import that must not stand in it, and words of the contract that catches it.
+PLANTED = {
+    "people know exercises": ("bandroom/people/queries.py", "exercises.models", "never back"),
+    "people: a query knows a view": ("bandroom/people/queries.py", "bandroom.people.views", "Inside people"),
+    "exercises: a row knows a service": (
+        "exercises/models/parts.py",
+        "exercises.services",
+        "Inside exercises",
+    ),
+    "takes know the desk": ("submissions/takes/queries.py", "submissions.grading.queries", "Which slice"),
+    "check-ins know the desk": (
+        "submissions/checkins/queries.py",
+        "submissions.grading.queries",
+        "Which slice",
+    ),
+    "a row knows a slice": ("submissions/models/takes.py", "submissions.takes.queries", "Which slice"),
+    "a slice: a service knows a view": (
+        "submissions/takes/services/press.py",
+        "submissions.takes.views",
+        "Inside a slice",
+    ),
+    "standing knows a move": (
+        "submissions/turn_ins/standing.py",
+        "submissions.turn_ins.services",
+        "Inside turn-ins",
+    ),
+    "the listener knows Django": ("submissions/listening/score.py", "django", "listening engine"),
+    "the listener knows preparing": (
+        "submissions/listening/score.py",
+        "submissions.preparing.reading",
+        "Which slice",
+    ),
+    "the music engine knows rows": ("exercises/music/score.py", "exercises.models", "music engine"),
+    "a page decodes sound": ("submissions/working/pages.py", "numpy", "Sound is decoded"),
+}
+
+
+@pytest.fixture(scope="module")
+def copy_of_the_house(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    home = tmp_path_factory.mktemp("house")
+    for name in ("bandroom", "exercises", "submissions"):
+        shutil.copytree(
+            ROOT / name, home / name, ignore=shutil.ignore_patterns("static", "__pycache__", "data")
+        )
+    shutil.copy(ROOT / "pyproject.toml", home)
+    return home
+
+
+@pytest.mark.parametrize(("module", "planted", "contract"), PLANTED.values(), ids=list(PLANTED))
+def test_a_planted_import_is_caught(copy_of_the_house: Path, module: str, planted: str, contract: str):
+    path = copy_of_the_house / module
+    before = path.read_text(encoding="utf-8")
+    path.write_text(f"{before}\n\nimport {planted}\n", encoding="utf-8")
+    try:
+        linter = Path(sys.executable).with_name("lint-imports")
+        told = subprocess.run(
+            [linter, "--no-cache"],
+            cwd=copy_of_the_house,
+            env=os.environ | {"COLUMNS": "200"},  # a line a contract
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+    finally:
+        path.write_text(before, encoding="utf-8")
+    assert told.returncode == 1, told.stdout
+    broken = [line for line in told.stdout.splitlines() if " BROKEN" in line]
+    assert any(contract in line for line in broken), told.stdout
 
 
 def test_a_web_worker_starts_without_any_heavy_library():

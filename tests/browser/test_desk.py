@@ -525,7 +525,7 @@ def test_without_script_it_is_a_plain_form(browser, live_server, page_at, direct
 def test_the_desk_is_accessible(page_at, director, waiting, thirty_others, assert_accessible):
     hear(waiting[0], "A", {3: other(1, "B4"), 7: late(0.5), 12: unsure()})
     hear(waiting[0], "B", {}, state=Hearing.State.QUEUED, evidence=None)
-    marks.ask_again(turn_in=waiting[1], attempt=1, by=director.user, at=now())
+    turn_ins.ask_again(turn_in=waiting[1], attempt=1, by=director.user, at=now())
     turn_ins.excuse(
         seat=waiting[2].seat,
         posting=waiting[2].posting,

@@ -6,9 +6,10 @@ import pytest
 from django.test import Client
 
 from bandroom.people.models import Band, Membership
+from exercises.fingerings import fingering_settings
 from exercises.models import Exercise, ExerciseLine, FingeringChoice, PartPolicy
 from exercises.music.fingering_tables import DEFAULT_SETTINGS
-from exercises.pages.fingerings import fingering_settings, note_fingerings
+from exercises.pages.fingerings import note_fingerings
 from exercises.parts import part_of
 from tests.exercises.pages import text_of
 

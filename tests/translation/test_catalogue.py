@@ -4,6 +4,7 @@ import ast
 import json
 import re
 import string
+from collections.abc import Iterator
 
 import pytest
 from django.conf import settings
@@ -126,10 +127,20 @@ def test_every_refusal_a_student_can_meet_is_translated():
     for place in REFUSING:
         path = ROOT / "submissions" / place
         for file in sorted(path.rglob("*.py")) if path.is_dir() else [path]:
-            for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+            for node in _said_to_students(ast.parse(file.read_text(encoding="utf-8"))):
                 if isinstance(node, ast.Call) and getattr(node.func, "id", "") in REFUSALS:
                     bare += [ast.unparse(node) for first in node.args[:1] if _is_bare(first)]
     assert bare == []
+
+
+def _said_to_students(tree: ast.Module) -> Iterator[ast.AST]:
+    """All but what an adult does: a move that says by whom, or what waits for a mark."""
+    for node in tree.body:
+        if isinstance(node, ast.FunctionDef) and (
+            node.name == "waiting_turn_in" or "by" in {argument.arg for argument in node.args.kwonlyargs}
+        ):
+            continue
+        yield from ast.walk(node)
 
 
 def _is_bare(node: ast.expr) -> bool:

@@ -21,9 +21,9 @@ from django.utils.translation import override
 
 from bandroom.people.models import Band, Membership, RecordingPermission, Role, Seat, User
 from bandroom.people.paper import Paper
+from exercises.fingerings import fingering_settings
 from exercises.models import FingeringChoice
 from exercises.music.fingering_tables import rows_of
-from exercises.pages.fingerings import fingering_settings
 from submissions.assigning.rubrics import default_rubric
 from submissions.models import Assignment, Booking, Mark, Return, Routes, Slot, Take, TurnIn
 from submissions.takes.words import DELETED

@@ -6,7 +6,6 @@ from django.db import transaction
 
 from bandroom.people.models import User
 from submissions.errors import Refused
-from submissions.grading.services import marks as desk
 from submissions.models import Booking, Posting, Slot, Stuck, TurnIn
 from submissions.turn_ins import services as turn_ins
 
@@ -52,7 +51,7 @@ def take_back(*, booking: Booking, turn_in: TurnIn | None, by: User, at: datetim
     if row.state == Booking.State.CAME and opened_live and turn_in is not None:
         if turn_in.attempt > 1:
             raise Refused("This is another try of work that came back before, so it stays open to be marked.")
-        desk.close_live(turn_in=turn_in, by=by, at=at)
+        turn_ins.close_live(turn_in=turn_in, by=by, at=at)
     _move(row, to=Booking.State.BOOKED, at=at)
     return row
 

@@ -1,4 +1,4 @@
-"""The list of times and one time, each seen by staff in one way and by students in another."""
+"""The list of times, seen by staff in one way and by students in another; one time as a student sees it."""
 
 from datetime import date, datetime, timedelta
 
@@ -12,8 +12,6 @@ from bandroom.people.models import Membership
 from submissions.assigning.deadlines import monday_of
 from submissions.checkins import feeds, queries
 from submissions.checkins.views.booking import pick_page
-from submissions.checkins.views.live import live_page
-from submissions.checkins.views.opening import slot_or_404
 from submissions.models import Booking, Slot
 from submissions.turn_ins.own_work import own_seats
 
@@ -28,17 +26,6 @@ def slots(request: HttpRequest) -> HttpResponse:
     if membership.is_student:
         return pick_page(request, membership)
     return _staff_list(request, membership)
-
-
-@require_safe
-@signed_in
-def slot(request: HttpRequest, pk: int) -> HttpResponse:
-    """Staff meet the students there; a student sees when and where it is."""
-    membership = membership_or_404(request)
-    found = slot_or_404(band=membership.band, pk=pk)
-    if membership.is_student:
-        return _students_slot(request, membership, found)
-    return live_page(request, found, wanted=request.GET.get("booking", ""))
 
 
 def _staff_list(request: HttpRequest, membership: Membership) -> HttpResponse:
@@ -70,7 +57,7 @@ def _monday(text: str) -> date | None:
     return monday_of(day) if 2000 <= day.year < 2100 else None
 
 
-def _students_slot(request: HttpRequest, membership: Membership, found: Slot) -> HttpResponse:
+def students_slot(request: HttpRequest, membership: Membership, found: Slot) -> HttpResponse:
     """Link and passcode only while the student's own booking holds."""
     at = now()
     booking = (

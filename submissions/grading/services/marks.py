@@ -1,4 +1,4 @@
-"""The moves of the desk: a mark given, a note kept, a turn-in returned, asked for again or opened again.
+"""What the desk writes on a turn-in that waits: a mark, a note, an ear's word on what was heard.
 
 Each is one transaction that locks the turn-in's row first, so two adults at two desks take turns. A
 page says what it showed (`seen`); where somebody else changed that meanwhile nothing is written and
@@ -7,16 +7,16 @@ time.
 """
 
 import hashlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
 
 from bandroom.people.models import User
-from submissions.errors import Refused
-from submissions.grading.errors import Changed, Incomplete
+from submissions.errors import Changed, Refused
 from submissions.models import Criterion, Hearing, Level, Mark, Return, TurnIn
+from submissions.turn_ins.services import waiting_turn_in
 
 #: What a page keeps for "no mark" and for the deliberate mark "not yet"; a level is kept by its number.
 NO_MARK, NOT_YET = "", "not_yet"
@@ -73,7 +73,7 @@ def give_mark(
 
     `seen` is the mark the page showed (`mark_key`); None skips the comparison.
     """
-    row = _waiting(turn_in=turn_in, attempt=attempt)
+    row = waiting_turn_in(turn_in=turn_in, attempt=attempt)
     if line not in row.assignment.lines or criterion.rubric_id != row.assignment.rubric_id:
         raise Refused("This assignment is not judged by that criterion; open the page again.")
     if level is not None and level.criterion_id != criterion.pk:
@@ -103,7 +103,7 @@ def give_mark(
 @transaction.atomic
 def keep_note(*, turn_in: TurnIn, attempt: int, note: Note, seen: str | None = None) -> Return:
     """Keep the note as it is typed; nobody but the band's adults sees it until it is returned."""
-    row = _waiting(turn_in=turn_in, attempt=attempt)
+    row = waiting_turn_in(turn_in=turn_in, attempt=attempt)
     old = row.returns.filter(attempt=attempt).first()
     if old is not None and seen is not None and note_key(old) not in {seen, note_key(note)}:
         raise Changed(
@@ -139,68 +139,6 @@ def keep_all(
 
 
 @transaction.atomic
-def return_turn_in(
-    *, turn_in: TurnIn, attempt: int, by: User, at: datetime, unmarked_is_meant: bool = False
-) -> TurnIn:
-    """Send marks and note back. With criteria unmarked it is refused once, so that none is forgotten."""
-    row = _waiting(turn_in=turn_in, attempt=attempt)
-    missing = unmarked(turn_in=row)
-    if missing and not unmarked_is_meant:
-        raise Incomplete(_missing_sentence(missing))
-    return _sent(row=row, state=TurnIn.State.RETURNED, by=by, at=at)
-
-
-@transaction.atomic
-def ask_again(*, turn_in: TurnIn, attempt: int, by: User, at: datetime) -> TurnIn:
-    """Send the note back and ask for another take; what comes then is a new attempt with its own marks."""
-    row = _waiting(turn_in=turn_in, attempt=attempt)
-    return _sent(row=row, state=TurnIn.State.REDO, by=by, at=at)
-
-
-@transaction.atomic
-def reopen(*, turn_in: TurnIn, by: User, at: datetime) -> TurnIn:
-    """Take back what was returned, to change it; the student sees it again once it is returned again."""
-    row = TurnIn.objects.select_for_update(of=("self",)).get(pk=turn_in.pk)
-    moved = TurnIn.objects.filter(pk=row.pk, state__in=(TurnIn.State.RETURNED, TurnIn.State.REDO)).update(
-        state=TurnIn.State.WAITING, state_changed_at=at, state_changed_by=by
-    )
-    if not moved:
-        raise Refused("This is not with the student any more; open the page again to see where it stands.")
-    row.returns.filter(attempt=row.attempt).update(
-        returned_at=None, returned_by=None, asks_again=False, seen_at=None
-    )
-    row.refresh_from_db()
-    return row
-
-
-@transaction.atomic
-def close_live(*, turn_in: TurnIn, by: User, at: datetime) -> TurnIn:
-    """Undo an opening by mistake: nothing was played, nothing marked, so nothing is in."""
-    row = _waiting(turn_in=turn_in, attempt=1)
-    if row.route == TurnIn.Route.RECORDING or row.counting.exists():
-        raise Refused("A take was turned in here, so it stays: mark it, or ask to play again.")
-    if row.marks.exists():
-        raise Refused("Marks were given here already, so it stays: return it, or ask to play again.")
-    row.state, row.route = TurnIn.State.EMPTY, ""
-    row.turned_in_at = row.first_in_at = None
-    row.state_changed_at, row.state_changed_by = at, by
-    row.save()
-    return row
-
-
-@transaction.atomic
-def decide_lateness(*, turn_in: TurnIn, on_time: bool | None, by: User, at: datetime) -> TurnIn:
-    """The director's own word on lateness; None gives it back to the rule."""
-    row = TurnIn.objects.select_for_update(of=("self",)).get(pk=turn_in.pk)
-    if row.first_in_at is None:
-        raise Refused("Nothing is in yet, so there is nothing to count as on time.")
-    row.counts_as_on_time = on_time
-    row.state_changed_at, row.state_changed_by = at, by
-    row.save(update_fields=["counts_as_on_time", "state_changed_at", "state_changed_by"])
-    return row
-
-
-@transaction.atomic
 def overrule(*, hearing: Hearing, note: int, verdict: str | None) -> Hearing:
     """Keep what the director's ear says of one note beside the evidence; None takes it back."""
     row = Hearing.objects.select_for_update(of=("self",)).get(pk=hearing.pk)
@@ -213,58 +151,3 @@ def overrule(*, hearing: Hearing, note: int, verdict: str | None) -> Hearing:
     row.overruled = kept if verdict is None else kept | {str(note): verdict}
     row.save(update_fields=["overruled"])
     return row
-
-
-def unmarked(*, turn_in: TurnIn) -> list[tuple[str, Criterion]]:
-    """Line and criterion of every mark that this attempt still lacks, as they stand on the page."""
-    given = set(turn_in.marks.filter(attempt=turn_in.attempt).values_list("line", "criterion_id"))
-    criteria = list(turn_in.assignment.rubric.criteria.all())
-    return [(line, c) for line in turn_in.assignment.lines for c in criteria if (line, c.pk) not in given]
-
-
-def _waiting(*, turn_in: TurnIn, attempt: int) -> TurnIn:
-    """The locked row, if this attempt still waits for marks."""
-    row = (
-        TurnIn.objects.select_related("assignment__rubric", "state_changed_by")
-        .select_for_update(of=("self",))
-        .get(pk=turn_in.pk)
-    )
-    if row.attempt != attempt:
-        raise Refused("A newer take came in meanwhile; open the page again to hear it.")
-    if row.state != TurnIn.State.WAITING:
-        who = f" by {row.state_changed_by}" if row.state_changed_by else ""
-        words = {
-            TurnIn.State.RETURNED: f"This was returned{who}; press “Take back to change it” first.",
-            TurnIn.State.REDO: f"It was sent back to play again{who}; press “Take back to change it” first.",
-            TurnIn.State.EXCUSED: f"This student was excused{who}; take the excuse back first.",
-            TurnIn.State.EMPTY: "Nothing is in here yet; open it as played live or on paper first.",
-        }
-        raise Refused(words[TurnIn.State(row.state)])
-    return row
-
-
-def _sent(*, row: TurnIn, state: TurnIn.State, by: User, at: datetime) -> TurnIn:
-    moved = TurnIn.objects.filter(pk=row.pk, state=TurnIn.State.WAITING, attempt=row.attempt).update(
-        state=state, state_changed_at=at, state_changed_by=by
-    )
-    if not moved:
-        raise Refused("Somebody else sent this back meanwhile; open the page again to see it.")
-    Return.objects.update_or_create(
-        turn_in=row,
-        attempt=row.attempt,
-        defaults={
-            "asks_again": state == TurnIn.State.REDO,
-            "returned_at": at,
-            "returned_by": by,
-            "seen_at": None,
-        },
-    )
-    row.refresh_from_db()
-    return row
-
-
-def _missing_sentence(missing: Iterable[tuple[str, Criterion]]) -> str:
-    named = [f"{criterion.name} in line {line}" for line, criterion in missing]
-    first = named[0] if len(named) == 1 else f"{named[0]} and {len(named) - 1} more"
-    verb = "has" if len(named) == 1 else "have"
-    return f"{first} {verb} no mark yet. Give the marks, or return without them."

@@ -7,9 +7,11 @@ from django.views.decorators.http import require_safe
 
 from bandroom.people.access import signed_in
 from exercises.pages.seat_ranges import out_of_reach
-from submissions.grading import hall, queries, stand
-from submissions.grading.filters import Group, View, chosen, next_to_open, one_before
+from submissions.grading import stand
 from submissions.grading.views.opening import Desk, open_desk
+from submissions.turn_ins import seating
+from submissions.turn_ins.filters import Group, View, chosen, next_to_open, one_before
+from submissions.turn_ins.queries import begun, row_or_404
 from submissions.turn_ins.roster import RosterRow
 from submissions.working.steps.strip import hint
 
@@ -33,15 +35,15 @@ def desk(request: HttpRequest, pk: int) -> HttpResponse:
     # under the seats stands who waits; the list, and a chosen state, show all of theirs
     only_waiting = opened.choice.view is View.SEATS and opened.choice.state is None
     listed = [students[row.seat.pk] for row in rows if row.standing.needs_marking or not only_waiting]
-    drawn = hall.hall(list(students.values()), choice=opened.choice, address=opened.address)
+    drawn = seating.band_in_seats(list(students.values()), choice=opened.choice, address=opened.address)
     whole = opened.choice.narrows or len(opened.rows) <= MOST_LISTED_AT_ONCE
     if not whole:  # the class period in the arcs stands in the list as well; the switch goes to the others
         listed = [student for student in listed if student.row.seat.section.period == drawn.period]
     first = next_to_open(opened.rows, opened.choice, ears=opened.ears)
     context = _context(opened) | {
-        "hall": drawn,
+        "seating": drawn,
         "listed_period": "" if whole else drawn.period,
-        "sections": hall.by_section(listed) if not opened.ears else (),
+        "sections": seating.by_section(listed) if not opened.ears else (),
         "listed": listed,
         "first": first,
         "first_href": opened.address_of(first) if first else "",
@@ -71,7 +73,7 @@ def seat_page(
     status: int = 200,
 ) -> HttpResponse:
     """The page of one student; with `keep` it shows what was posted, so that a refusal loses nothing."""
-    row = queries.row_or_404(opened.rows, seat=seat)
+    row = row_or_404(opened.rows, seat=seat)
     takes = {label: request.GET.get(f"take-{label}", "") for label in opened.assignment.lines}
     following = next_to_open(opened.rows, opened.choice, after=seat, ears=opened.ears)
     back = one_before(opened.rows, opened.choice, seat=seat, ears=opened.ears)
@@ -83,7 +85,7 @@ def seat_page(
     )
     context = _heard_context(opened, row) | {
         "stand": shown,
-        "hall": hall.hall(
+        "seating": seating.band_in_seats(
             list(_students(opened, now=row).values()),
             choice=opened.choice,
             address=opened.address,
@@ -108,7 +110,7 @@ def seat_page(
 def desk_line(request: HttpRequest, pk: int, seat: int, line: str) -> HttpResponse:
     """What was heard in one line, for a page that is already open: when it is done, or an ear spoke."""
     opened = open_desk(request, pk)
-    row = queries.row_or_404(opened.rows, seat=seat)
+    row = row_or_404(opened.rows, seat=seat)
     now = request.GET.get("note", "")
     shown = stand.line_of(
         row=row,
@@ -150,13 +152,13 @@ def note_fields(shown: stand.Stand) -> list[tuple[object, str, str, str, str]]:
     ]
 
 
-def _students(opened: Desk, *, now: RosterRow | None = None) -> dict[int, hall.Seated]:
+def _students(opened: Desk, *, now: RosterRow | None = None) -> dict[int, seating.Seated]:
     """Everybody by seat, as they sit."""
-    seated = hall.seated(
+    seated = seating.seated(
         opened.rows,
         assignment=opened.assignment,
         choice=opened.choice,
-        begun=queries.begun(assignment=opened.assignment),
+        begun=begun(assignment=opened.assignment),
         ears=opened.ears,
         now=now.seat.pk if now else None,
     )
@@ -170,4 +172,4 @@ def _sections(opened: Desk) -> list[tuple[int, str]]:
 
 def _instruments(opened: Desk) -> list[tuple[str, str]]:
     found = dict.fromkeys(row.seat.instrument for row in opened.rows)
-    return [(name, hall.INSTRUMENT_NAMES[name]) for name in found]
+    return [(name, seating.INSTRUMENT_NAMES[name]) for name in found]

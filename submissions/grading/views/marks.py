@@ -22,6 +22,7 @@ from submissions.grading.views.opening import (
     user_of,
 )
 from submissions.models import TurnIn
+from submissions.turn_ins.queries import row_or_404
 
 
 @require_POST
@@ -81,7 +82,7 @@ def overrule(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
     It belongs to the take that is shown, so an earlier take keeps its own.
     """
     opened = open_desk(request, pk)
-    row = queries.row_or_404(opened.rows, seat=seat)
+    row = row_or_404(opened.rows, seat=seat)
     label, _, rest = request.POST.get("ear", "").partition(":")
     number, _, verdict = rest.partition(":")
     work = queries.work_of(row)

@@ -10,9 +10,7 @@ from django.views.decorators.http import require_POST
 
 from bandroom.people.access import signed_in
 from submissions.errors import Refused
-from submissions.grading import queries
 from submissions.grading.forms import ExcuseForm, LiveForm, first_error
-from submissions.grading.services import marks
 from submissions.grading.views.desk import seat_page
 from submissions.grading.views.opening import (
     Desk,
@@ -23,6 +21,7 @@ from submissions.grading.views.opening import (
 from submissions.grading.views.sheet import sent
 from submissions.models import TurnIn
 from submissions.turn_ins import services as turn_ins
+from submissions.turn_ins.queries import row_or_404
 
 
 @require_POST
@@ -42,7 +41,7 @@ def send_back(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
 @signed_in
 def excuse(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
     opened = open_desk(request, pk)
-    row = queries.row_or_404(opened.rows, seat=seat)
+    row = row_or_404(opened.rows, seat=seat)
     form = ExcuseForm(request.POST)
     if not form.is_valid():
         return seat_page(request, opened, seat, problem=first_error(form), status=422)
@@ -74,7 +73,7 @@ def take_back_excuse(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
 def open_live(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
     """Mark a student with nothing in: played live, or handed in on paper."""
     opened = open_desk(request, pk)
-    row = queries.row_or_404(opened.rows, seat=seat)
+    row = row_or_404(opened.rows, seat=seat)
     form = LiveForm(request.POST)
     if not form.is_valid():
         return seat_page(request, opened, seat, problem=first_error(form), status=422)
@@ -96,7 +95,7 @@ def close_live(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
         request,
         pk,
         seat,
-        lambda: marks.close_live(turn_in=turn_in, by=user_of(request), at=timezone.now()),
+        lambda: turn_ins.close_live(turn_in=turn_in, by=user_of(request), at=timezone.now()),
     )
 
 
@@ -105,7 +104,7 @@ def close_live(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
 def reopen(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
     turn_in = turn_in_or_404(request, pk, seat)
     return _stay(
-        request, pk, seat, lambda: marks.reopen(turn_in=turn_in, by=user_of(request), at=timezone.now())
+        request, pk, seat, lambda: turn_ins.reopen(turn_in=turn_in, by=user_of(request), at=timezone.now())
     )
 
 
@@ -128,14 +127,14 @@ def lateness(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
         request,
         pk,
         seat,
-        lambda: marks.decide_lateness(
+        lambda: turn_ins.decide_lateness(
             turn_in=turn_in, on_time=words[counts], by=user_of(request), at=timezone.now()
         ),
     )
 
 
 def _address_of(opened: Desk, seat: int) -> str:
-    return opened.address_of(queries.row_or_404(opened.rows, seat=seat))
+    return opened.address_of(row_or_404(opened.rows, seat=seat))
 
 
 def _stay(request: HttpRequest, pk: int, seat: int, move: Callable[[], TurnIn]) -> HttpResponse:

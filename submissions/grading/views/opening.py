@@ -9,11 +9,11 @@ from django.utils import timezone
 
 from bandroom.people.access import staff_or_404
 from bandroom.people.models import Membership, Seat, User
-from submissions.errors import Refused
+from submissions.errors import Changed, Incomplete, Refused
 from submissions.grading import queries
-from submissions.grading.errors import Changed, Incomplete
-from submissions.grading.filters import DeskFilter, Order, next_to_open
 from submissions.models import Assignment, Posting, TurnIn
+from submissions.turn_ins.filters import DeskFilter, Order, next_to_open
+from submissions.turn_ins.queries import assignment_or_404, row_or_404, rows_of
 from submissions.turn_ins.roster import RosterRow
 
 
@@ -43,13 +43,13 @@ class Desk:
 
 def open_desk(request: HttpRequest, pk: int) -> Desk:
     membership = staff_or_404(request)
-    assignment = queries.assignment_or_404(band=membership.band, pk=pk)
+    assignment = assignment_or_404(band=membership.band, pk=pk)
     choice = DeskFilter.read(request.GET)
     at = timezone.now()
     return Desk(
         membership=membership,
         assignment=assignment,
-        rows=queries.rows_of(assignment=assignment, at=at),
+        rows=rows_of(assignment=assignment, at=at),
         choice=choice,
         ears=queries.ears_needed(assignment=assignment) if choice.order is Order.EAR else None,
         at=at,
@@ -67,7 +67,7 @@ def turn_in_or_404(request: HttpRequest, pk: int, seat: int) -> TurnIn:
 
 
 def seat_and_posting_or_404(desk: Desk, seat: int) -> tuple[Seat, Posting]:
-    row = queries.row_or_404(desk.rows, seat=seat)
+    row = row_or_404(desk.rows, seat=seat)
     return row.seat, row.posting
 
 

@@ -13,12 +13,12 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 
-from submissions.errors import Refused
-from submissions.grading.errors import Incomplete
+from submissions.errors import Incomplete, Refused
 from submissions.grading.forms import SheetForm, first_error
 from submissions.grading.services import marks
 from submissions.grading.views.opening import invalid, is_scripted, refusal, user_of
 from submissions.models import TurnIn
+from submissions.turn_ins import services as turn_ins
 
 
 class Page(Protocol):
@@ -78,14 +78,14 @@ def _moved(request: HttpRequest, turn_in: TurnIn, attempt: int) -> str:
     name, by, at = turn_in.seat.student.first_name, user_of(request), timezone.now()
     match request.POST.get("do"):
         case "again":
-            marks.ask_again(turn_in=turn_in, attempt=attempt, by=by, at=at)
+            turn_ins.ask_again(turn_in=turn_in, attempt=attempt, by=by, at=at)
             return f"{name} is asked to play again."
         case "keep":
             return "Kept. The student sees it when you return it."
         case str(other) if other.startswith("take:"):
             return ""
     meant = request.POST.get("do") == "return-unmarked"
-    marks.return_turn_in(turn_in=turn_in, attempt=attempt, by=by, at=at, unmarked_is_meant=meant)
+    turn_ins.return_turn_in(turn_in=turn_in, attempt=attempt, by=by, at=at, unmarked_is_meant=meant)
     return f"Returned to {name}."
 
 

@@ -7,8 +7,9 @@ import pytest
 from submissions.checkins.services import booking as booking_services
 from submissions.checkins.services import meeting, timetable
 from submissions.errors import Refused
-from submissions.grading.services.marks import give_mark, return_turn_in
+from submissions.grading.services.marks import give_mark
 from submissions.models import Booking, Posting, Stuck, TurnIn
+from submissions.turn_ins.services import return_turn_in
 from tests import factories
 from tests.submissions.checkins.conftest import refreshed
 

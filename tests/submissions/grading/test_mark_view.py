@@ -10,6 +10,7 @@ from django.utils.timezone import now
 from bandroom.people.models import Membership, User
 from submissions.grading.services import marks
 from submissions.models import Mark, TurnIn
+from submissions.turn_ins import services as turn_ins
 from tests.submissions.grading.conftest import steps
 
 pytestmark = pytest.mark.django_db
@@ -65,7 +66,7 @@ def test_another_adults_change_comes_back_with_what_stands_there(
 def test_a_returned_turn_in_refuses_with_one_sentence(
     desk: Client, address: str, fields: dict[str, str], waiting: TurnIn, director: Membership
 ):
-    marks.ask_again(turn_in=waiting, attempt=1, by=director.user, at=now())
+    turn_ins.ask_again(turn_in=waiting, attempt=1, by=director.user, at=now())
     response = desk.post(address, fields)
     assert (response.status_code, response.json()["kind"]) == (409, "refused")
 

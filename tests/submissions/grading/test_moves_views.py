@@ -6,8 +6,8 @@ from django.urls import reverse
 from django.utils.timezone import now
 
 from bandroom.people.models import Membership, Seat
-from submissions.grading.services import marks
 from submissions.models import Assignment, TurnIn
+from submissions.turn_ins import services as turn_ins
 
 pytestmark = pytest.mark.django_db
 NAMES = ("excuse", "unexcuse", "live", "unlive", "reopen", "lateness")
@@ -69,7 +69,7 @@ def test_live_or_paper_must_be_one_of_the_two(desk: Client, assignment: Assignme
 def test_a_return_is_opened_again(
     desk: Client, assignment: Assignment, waiting: TurnIn, director: Membership
 ):
-    marks.ask_again(turn_in=waiting, attempt=1, by=director.user, at=now())
+    turn_ins.ask_again(turn_in=waiting, attempt=1, by=director.user, at=now())
     press(desk, assignment, waiting.seat, "reopen")
     waiting.refresh_from_db()
     assert waiting.state == TurnIn.State.WAITING

@@ -274,7 +274,7 @@ def test_late_is_shown_with_both_times_and_the_directors_choice(
     assert "Late." in text(page, ".desk__facts")
     assert "; the phone says " in text(page, ".podium")
     assert text(page, '.desk__facts button[value="on_time"]') == "Count as on time"
-    marks.decide_lateness(turn_in=turn_in, on_time=True, by=seat.student, at=now())
+    turn_ins.decide_lateness(turn_in=turn_in, on_time=True, by=seat.student, at=now())
     page = read(desk.get(address(assignment, seat)))
     assert "Counts as on time, by a director’s decision." in text(page, ".desk__facts")
     assert text(page, '.desk__facts button[value="rule"]') == "Leave it to the rule"
@@ -298,7 +298,7 @@ def test_what_was_returned_is_shown_and_closed(
     desk: Client, assignment: Assignment, waiting: TurnIn, director: Membership
 ):
     marks.keep_note(turn_in=waiting, attempt=1, note=marks.Note("Steady.", "Slower.", "A2"))
-    marks.ask_again(turn_in=waiting, attempt=1, by=director.user, at=now())
+    turn_ins.ask_again(turn_in=waiting, attempt=1, by=director.user, at=now())
     page = read(desk.get(address(assignment, waiting.seat)))
     shown = text(page, ".desk__returned")
     assert shown.startswith("Sent back to play again ")
@@ -315,7 +315,7 @@ def test_an_earlier_attempt_stays_to_be_seen(
         turn_in=waiting, attempt=1, line="A", criterion=criterion, level=levels[1], by=director.user, at=now()
     )
     marks.keep_note(turn_in=waiting, attempt=1, note=marks.Note("", "Slower."))
-    marks.ask_again(turn_in=waiting, attempt=1, by=director.user, at=now())
+    turn_ins.ask_again(turn_in=waiting, attempt=1, by=director.user, at=now())
     turn_in_both(seat=waiting.seat, posting=posting, at=now())
     page = read(desk.get(address(assignment, waiting.seat)))
     assert "Line A: Right notes 2 Next step: Slower." in text(page, ".desk__earlier")

@@ -5,8 +5,7 @@ from datetime import datetime, timedelta
 import pytest
 
 from bandroom.people.models import Membership, Seat, User
-from submissions.errors import Refused
-from submissions.grading.errors import Changed, Incomplete
+from submissions.errors import Changed, Incomplete, Refused
 from submissions.grading.services import marks
 from submissions.grading.services.marks import Note, mark_key, note_key
 from submissions.models import Assignment, Hearing, Mark, Posting, Return, TurnIn
@@ -139,7 +138,7 @@ def test_another_adults_note_is_not_overwritten_unseen(waiting: TurnIn):
 def test_a_return_sends_marks_and_note_back(waiting: TurnIn, director: Membership, at: datetime):
     give_all(waiting, director.user, at)
     marks.keep_note(turn_in=waiting, attempt=1, note=Note("Steady."))
-    marks.return_turn_in(turn_in=waiting, attempt=1, by=director.user, at=at)
+    turn_ins.return_turn_in(turn_in=waiting, attempt=1, by=director.user, at=at)
     waiting.refresh_from_db()
     returned = waiting.returns.get()
     assert (waiting.state, waiting.state_changed_by) == (TurnIn.State.RETURNED, director.user)
@@ -153,10 +152,10 @@ def test_a_return_sends_marks_and_note_back(waiting: TurnIn, director: Membershi
 
 def test_a_return_with_criteria_unmarked_is_refused_once(waiting: TurnIn, director: Membership, at: datetime):
     with pytest.raises(Incomplete, match="Right notes in line A and 3 more have no mark yet"):
-        marks.return_turn_in(turn_in=waiting, attempt=1, by=director.user, at=at)
+        turn_ins.return_turn_in(turn_in=waiting, attempt=1, by=director.user, at=at)
     waiting.refresh_from_db()
     assert waiting.state == TurnIn.State.WAITING
-    marks.return_turn_in(turn_in=waiting, attempt=1, by=director.user, at=at, unmarked_is_meant=True)
+    turn_ins.return_turn_in(turn_in=waiting, attempt=1, by=director.user, at=at, unmarked_is_meant=True)
     waiting.refresh_from_db()
     assert waiting.state == TurnIn.State.RETURNED
 
@@ -165,15 +164,15 @@ def test_one_mark_missing_is_named(waiting: TurnIn, director: Membership, at: da
     give_all(waiting, director.user, at)
     waiting.marks.get(line="B", criterion__name="Steady rhythm").delete()
     with pytest.raises(Incomplete, match=r"^Steady rhythm in line B has no mark yet"):
-        marks.return_turn_in(turn_in=waiting, attempt=1, by=director.user, at=at)
+        turn_ins.return_turn_in(turn_in=waiting, attempt=1, by=director.user, at=at)
 
 
 def test_what_is_returned_twice_is_returned_once(
     waiting: TurnIn, director: Membership, other_adult: User, at: datetime
 ):
-    marks.ask_again(turn_in=waiting, attempt=1, by=other_adult, at=at)
+    turn_ins.ask_again(turn_in=waiting, attempt=1, by=other_adult, at=at)
     with pytest.raises(Refused, match="sent back"):
-        marks.ask_again(turn_in=waiting, attempt=1, by=director.user, at=at)
+        turn_ins.ask_again(turn_in=waiting, attempt=1, by=director.user, at=at)
     assert waiting.returns.get().returned_by == other_adult
 
 
@@ -181,7 +180,7 @@ def test_asking_again_leads_to_a_new_attempt_with_marks_of_its_own(
     waiting: TurnIn, seat: Seat, posting: Posting, director: Membership, at: datetime, in_time: datetime
 ):
     give(waiting, director.user, at, value=2)
-    marks.ask_again(turn_in=waiting, attempt=1, by=director.user, at=at)
+    turn_ins.ask_again(turn_in=waiting, attempt=1, by=director.user, at=at)
     waiting.refresh_from_db()
     assert (waiting.state, waiting.returns.get().asks_again) == (TurnIn.State.REDO, True)
     again = turn_in_both(seat=seat, posting=posting, at=in_time + timedelta(hours=3))
@@ -192,21 +191,21 @@ def test_asking_again_leads_to_a_new_attempt_with_marks_of_its_own(
 
 def test_a_return_can_be_taken_back_to_change_it(waiting: TurnIn, director: Membership, at: datetime):
     give_all(waiting, director.user, at)
-    marks.return_turn_in(turn_in=waiting, attempt=1, by=director.user, at=at)
+    turn_ins.return_turn_in(turn_in=waiting, attempt=1, by=director.user, at=at)
     Return.objects.update(seen_at=at)
-    marks.reopen(turn_in=waiting, by=director.user, at=at)
+    turn_ins.reopen(turn_in=waiting, by=director.user, at=at)
     waiting.refresh_from_db()
     back = waiting.returns.get()
     assert (waiting.state, back.returned_at, back.seen_at) == (TurnIn.State.WAITING, None, None)
     assert waiting.marks.count() == 4
     with pytest.raises(Refused, match="not with the student any more"):
-        marks.reopen(turn_in=waiting, by=director.user, at=at)
+        turn_ins.reopen(turn_in=waiting, by=director.user, at=at)
 
 
 def test_an_opening_by_mistake_is_undone(seat: Seat, posting: Posting, director: Membership, at: datetime):
     opened = turn_ins.open_live(seat=seat, posting=posting, by=director.user, at=at, route=TurnIn.Route.PAPER)
     assert opened.route == TurnIn.Route.PAPER
-    closed = marks.close_live(turn_in=opened, by=director.user, at=at)
+    closed = turn_ins.close_live(turn_in=opened, by=director.user, at=at)
     assert (closed.state, closed.route, closed.turned_in_at, closed.first_in_at) == (
         TurnIn.State.EMPTY,
         "",
@@ -219,19 +218,19 @@ def test_an_opening_with_marks_or_a_take_stays(
     seat: Seat, posting: Posting, waiting: TurnIn, director: Membership, at: datetime
 ):
     with pytest.raises(Refused, match="A take was turned in here"):
-        marks.close_live(turn_in=waiting, by=director.user, at=at)
+        turn_ins.close_live(turn_in=waiting, by=director.user, at=at)
     second = factories.make_seat(section=seat.section)
     opened = turn_ins.open_live(seat=second, posting=posting, by=director.user, at=at)
     give(opened, director.user, at)
     with pytest.raises(Refused, match="Marks were given here already"):
-        marks.close_live(turn_in=opened, by=director.user, at=at)
+        turn_ins.close_live(turn_in=opened, by=director.user, at=at)
 
 
 def test_the_directors_word_on_lateness_can_be_given_and_taken_back(
     waiting: TurnIn, director: Membership, at: datetime
 ):
     for on_time in (True, False, None):
-        row = marks.decide_lateness(turn_in=waiting, on_time=on_time, by=director.user, at=at)
+        row = turn_ins.decide_lateness(turn_in=waiting, on_time=on_time, by=director.user, at=at)
         assert row.counts_as_on_time is on_time
 
 
@@ -240,7 +239,7 @@ def test_nothing_in_has_no_lateness(seat: Seat, posting: Posting, director: Memb
         assignment=posting.assignment, posting=posting, seat=seat, state="empty", state_changed_at=at
     )
     with pytest.raises(Refused, match="Nothing is in yet"):
-        marks.decide_lateness(turn_in=empty, on_time=True, by=director.user, at=at)
+        turn_ins.decide_lateness(turn_in=empty, on_time=True, by=director.user, at=at)
 
 
 @pytest.fixture

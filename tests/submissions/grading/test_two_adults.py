@@ -9,10 +9,10 @@ import pytest
 from django.db import connections
 
 from bandroom.people.models import Membership, User
-from submissions.errors import Refused
-from submissions.grading.errors import Changed
+from submissions.errors import Changed, Refused
 from submissions.grading.services import marks
 from submissions.models import TurnIn
+from submissions.turn_ins import services as turn_ins
 from tests.submissions.grading.conftest import steps
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -64,7 +64,9 @@ def test_a_turn_in_returned_by_two_at_once_goes_back_once(
     waiting: TurnIn, director: Membership, other_adult: User, at: datetime
 ):
     def returns(by: User) -> Callable[[], object]:
-        return lambda: marks.return_turn_in(turn_in=waiting, attempt=1, by=by, at=at, unmarked_is_meant=True)
+        return lambda: turn_ins.return_turn_in(
+            turn_in=waiting, attempt=1, by=by, at=at, unmarked_is_meant=True
+        )
 
     came_to = at_once([returns(director.user), returns(other_adult)])
 
@@ -88,7 +90,7 @@ def test_a_mark_given_while_it_is_returned_is_in_the_return_or_refused(
                 by=director.user,
                 at=at,
             ),
-            lambda: marks.return_turn_in(
+            lambda: turn_ins.return_turn_in(
                 turn_in=waiting, attempt=1, by=other_adult, at=at, unmarked_is_meant=True
             ),
         ]

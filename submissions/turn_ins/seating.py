@@ -10,8 +10,8 @@ from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band
 from bandroom.people.seated import Drawing, SeatedSection, SeatedStudent, drawing_of
 from bandroom.people.templatetags.look import band_clock
-from submissions.grading.filters import DeskFilter, Group, counts
 from submissions.models import Assignment
+from submissions.turn_ins.filters import DeskFilter, Group, counts
 from submissions.turn_ins.roster import RosterRow
 from submissions.turn_ins.standing import Standing
 
@@ -69,7 +69,7 @@ class Count:
 
 
 @dataclass(frozen=True, slots=True)
-class Hall:
+class BandInSeats:
     drawing: Drawing
     label: str
     # The one class period that is drawn; empty where it is the whole band.
@@ -117,13 +117,13 @@ def by_section(students: Sequence[Seated]) -> tuple[SectionList, ...]:
     )
 
 
-def hall(
+def band_in_seats(
     students: Sequence[Seated],
     *,
     choice: DeskFilter,
     address: str,
     now: RosterRow | None = None,
-) -> Hall:
+) -> BandInSeats:
     """The class in arcs, whatever is filtered: a filter changes who comes next, not who sits there.
 
     One class period where one is chosen, where a student of it is on the desk, or where all are too many.
@@ -136,7 +136,7 @@ def hall(
     sitting = [student for student in students if not shown or student.row.seat.section.period == shown]
     with_period = not shown and len(periods) > 1
     where = f"Period {shown}" if shown else "The band"
-    return Hall(
+    return BandInSeats(
         drawing=drawing_of([_arc(section, with_period=with_period) for section in by_section(sitting)]),
         label=f"{where} in its seats, front row first",
         period=shown,

@@ -8,20 +8,33 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.timezone import now
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_POST, require_safe
 
-from bandroom.people.access import signed_in
-from submissions.checkins import live, queries
+from bandroom.people.access import membership_or_404, signed_in
+from submissions.checkins import queries
 from submissions.checkins.queries import Booked
 from submissions.checkins.services import meeting
-from submissions.checkins.views.opening import address_of, staff_booking_or_404
+from submissions.checkins.views.opening import address_of, slot_or_404, staff_booking_or_404
+from submissions.checkins.views.slots import students_slot
 from submissions.errors import Refused
 from submissions.grading.views.desk import EARS, note_fields
 from submissions.grading.views.sheet import Page, refused_on, sent
+from submissions.live import student
 from submissions.models import Booking, Posting, Slot
 
 
-def live_page(
+@require_safe
+@signed_in
+def slot(request: HttpRequest, pk: int) -> HttpResponse:
+    """Staff meet the students there; a student sees when and where it is."""
+    membership = membership_or_404(request)
+    found = slot_or_404(band=membership.band, pk=pk)
+    if membership.is_student:
+        return students_slot(request, membership, found)
+    return _live_page(request, found, wanted=request.GET.get("booking", ""))
+
+
+def _live_page(
     request: HttpRequest,
     slot: Slot,
     *,
@@ -34,7 +47,7 @@ def live_page(
     """One time, with the booking `wanted` or the one to call; `keep` shows again what was posted."""
     at = now()
     sitting = queries.sitting_of(slot)
-    called = live.called(sitting, slot=slot, wanted=wanted)
+    called = student.called(sitting, slot=slot, wanted=wanted)
     booking = called.booking if called else None
     following = sitting.next_after(booking)
     context: dict[str, object] = {
@@ -44,7 +57,7 @@ def live_page(
         "sitting": sitting,
         "called": called,
         "in_slot": [one for time in sitting.times if time.slot.pk == slot.pk for one in time.booked],
-        "clock": live.clock_of(slot, called),
+        "clock": student.clock_of(slot, called),
         "next": following,
         "next_href": address_of(following.booking) if following else "",
         "return_words": _return_words(following),
@@ -63,7 +76,7 @@ def live_page(
 def booking_here(request: HttpRequest, pk: int) -> HttpResponse:
     membership, booking = staff_booking_or_404(request, pk)
     at = now()
-    work = live.played(booking, at=at)
+    work = student.played(booking, at=at)
     posting: Posting | None = work.row.posting if work and work.row else None
     return _stay(
         request,
@@ -93,7 +106,7 @@ def booking_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Take "here" or "did not come" back."""
     membership, booking = staff_booking_or_404(request, pk)
     at = now()
-    work = live.played(booking, at=at)
+    work = student.played(booking, at=at)
     return _stay(
         request,
         booking,
@@ -123,7 +136,7 @@ def booking_return(request: HttpRequest, pk: int) -> HttpResponse:
     """Keep all that the page holds, give it back to the student, and call the next: as on the desk."""
     _, booking = staff_booking_or_404(request, pk)
     at = now()
-    work = live.played(booking, at=at)
+    work = student.played(booking, at=at)
     turn_in = work.turn_in if work else None
     if turn_in is None:
         raise Http404
@@ -142,11 +155,11 @@ def _called_context(request: HttpRequest, booking: Booking, *, at: datetime, kee
         for name in request.GET
         if name.startswith("take-")
     }
-    work = live.played(booking, at=at, choice_of_takes=takes, posted=request.POST.dict() if keep else None)
-    stuck = live.stuck_of(booking)
+    work = student.played(booking, at=at, choice_of_takes=takes, posted=request.POST.dict() if keep else None)
+    stuck = student.stuck_of(booking)
     context: dict[str, object] = {"stuck": stuck}
     if booking.assignment_id is None:
-        context["help_lines"] = live.help_lines(booking, stuck=stuck, at=at)
+        context["help_lines"] = student.help_lines(booking, stuck=stuck, at=at)
     if work is None or work.row is None or work.stand is None:
         return context
     return context | {
@@ -178,4 +191,4 @@ def _stay(request: HttpRequest, booking: Booking, move: Callable[[], Booking]) -
 
 
 def _page_of(request: HttpRequest, booking: Booking) -> Page:
-    return lambda **shown: live_page(request, booking.slot, wanted=str(booking.pk), **shown)
+    return lambda **shown: _live_page(request, booking.slot, wanted=str(booking.pk), **shown)

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from submissions.checkins.queries import Booked, Sitting, can_play_live, open_stuck
-from submissions.grading import queries as desk
 from submissions.grading.drawing import bars_of
 from submissions.grading.stand import Stand, stand_of
 from submissions.models import Assignment, Booking, Slot, Stuck, TurnIn
+from submissions.turn_ins.queries import assignment_or_404, rows_of
 from submissions.turn_ins.roster import RosterRow
 from submissions.working.pages import LinePage, line_page
 from submissions.working.queries import asked_lines
@@ -86,8 +86,8 @@ def played(
     """What was booked to turn in, ready to be marked; None when the time is for help alone."""
     if booking.assignment_id is None:
         return None
-    assignment = desk.assignment_or_404(band=booking.slot.band, pk=booking.assignment_id)
-    rows = desk.rows_of(assignment=assignment, at=at)
+    assignment = assignment_or_404(band=booking.slot.band, pk=booking.assignment_id)
+    rows = rows_of(assignment=assignment, at=at)
     row = next((row for row in rows if row.seat.pk == booking.seat_id), None)
     if row is None:
         return Played(assignment=assignment, row=None, stand=None)

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from submissions.grading.filters import (
+from submissions.turn_ins.filters import (
     DeskFilter,
     Group,
     Order,
