@@ -24,7 +24,6 @@ INSTALLED_APPS = [
     "django.contrib.staticfiles",
     "django.contrib.humanize",
     "crispy_forms",
-    "django_htmx",
     "django_tasks_db",
     "axes",
 ]
@@ -43,7 +42,6 @@ MIDDLEWARE = [
     "bandroom.people.middleware.StaffLanguageMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
-    "django_htmx.middleware.HtmxMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
 

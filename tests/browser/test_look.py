@@ -292,12 +292,6 @@ def test_send_gives_up_after_its_time_and_when_told_to(page: Page) -> None:
     assert kinds == ["timeout", "stopped"]
 
 
-def test_htmx_sends_the_token_under_the_content_policy(page: Page) -> None:
-    page.goto("/gallery/forms")
-    page.get_by_role("button", name="Send by htmx").click()
-    expect(page.locator("#answer")).to_have_text("POST")
-
-
 def test_the_error_summary_takes_the_focus_and_leads_to_the_field(page: Page) -> None:
     page.goto("/gallery/forms")
     expect(page.locator(".wrong")).to_be_focused()

@@ -51,10 +51,9 @@ def preview_part(request: HttpRequest, pk: int) -> HttpResponse:
     decided = form.cleaned_data
     labels = decided.get("lines", [])
     tempos = decided.get("tempos", {})
-    whole_page = "submissions/assigning/preview.html"
     return render(
         request,
-        f"{whole_page}#part" if request.headers.get("HX-Request") else whole_page,
+        "submissions/assigning/preview.html",
         {
             "band": band,
             "at": at,

@@ -41,7 +41,7 @@ document.addEventListener(
     const source = event.submitter?.dataset.confirm ? event.submitter : form;
     if (!source.dataset.confirm || asked.delete(form)) return;
     event.preventDefault();
-    event.stopImmediatePropagation(); // htmx must not send it meanwhile
+    event.stopImmediatePropagation(); // nobody else may send it meanwhile
     if (await ask(source.dataset.confirm, source.dataset.confirmYes ?? ours.yes)) {
       asked.add(form);
       form.requestSubmit(event.submitter);

@@ -5,9 +5,7 @@
      `timeout` milliseconds. A plain object as body goes as JSON. Resolves with an answer of status 200 to 299 only.
    SendError: .kind is "offline" (no network, or the server cannot be reached), "timeout", "signed-out" (the server
      redirected), "refused" (an answer of 400 or more; .response holds it) or "stopped" (the caller's signal).
-     .message is a sentence a person can read.
-
-   htmx requests get the token too. */
+     .message is a sentence a person can read. */
 
 const SENTENCES = {
   offline: "No connection right now. Nothing is lost; try again when you’re online.",
@@ -55,7 +53,3 @@ export async function send(url, { method = "POST", body, headers = {}, signal, t
   if (!response.ok) throw new SendError("refused", { response });
   return response;
 }
-
-document.addEventListener("htmx:configRequest", (event) => {
-  event.detail.headers["X-CSRFToken"] = csrfToken();
-});

@@ -147,5 +147,4 @@ function announce() {
   for (const button of document.querySelectorAll("[data-show-keys]")) button.hidden = hidden;
 }
 
-document.addEventListener("htmx:load", announce);
 announce();

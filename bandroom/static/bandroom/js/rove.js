@@ -71,5 +71,4 @@ document.addEventListener("keydown", (event) => {
   chosen.focus();
 });
 
-document.addEventListener("htmx:load", (event) => roveAll(event.target.parentNode ?? document));
 roveAll(document);
