@@ -18,7 +18,8 @@ from submissions.grading.shelf import drawing as shelf_drawing
 from submissions.grading.shelf.drawing import Sound
 from submissions.grading.shelf.notes import Shelf, WrittenNote, shelf_of, written_notes
 from submissions.grading.timing import TimeMap, counted_map, first_of, guessed_map, heard_map
-from submissions.models import Assignment, Hearing, Take
+from submissions.models import Assignment, Take
+from submissions.takes.heard_lines import HeardLine
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +42,7 @@ def draw_line(
     assignment: Assignment,
     instrument: str,
     take: Take | None,
-    hearing: Hearing | None,
+    heard: HeardLine | None,
     now: int | None = None,
 ) -> LineDrawing:
     """`lines` are all lines of the exercise, to find this one inside a take of several."""
@@ -54,8 +55,8 @@ def draw_line(
         return LineDrawing(SafeString(), SafeString(), error.message, (), None, None, None)
     notes = written_notes(wide.notes, semitones_to_sounding=_to_sounding(instrument))
     shelf = None
-    if hearing is not None and hearing.evidence:
-        shelf = shelf_of(notes=notes, evidence=hearing.evidence, overruled=hearing.overruled)
+    if heard is not None and heard.evidence is not None:
+        shelf = shelf_of(notes=notes, evidence=heard.evidence, ear=heard.ear)
     sound = _sound(take, line=line, lines=lines, assignment=assignment, notes=notes, shelf=shelf)
     if now is None and shelf is not None:
         now = shelf.first_to_hear

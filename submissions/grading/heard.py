@@ -7,6 +7,7 @@ from submissions.grading.drawing import LineDrawing
 from submissions.grading.shelf import words as shelf_words
 from submissions.grading.shelf.notes import ShelfNote
 from submissions.models import Assignment, Hearing
+from submissions.takes.heard_lines import HeardLine
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +50,7 @@ class Heard:
 
 
 def heard_of(
-    hearing: Hearing,
+    heard: HeardLine,
     *,
     drawing: LineDrawing,
     assignment: Assignment,
@@ -60,13 +61,13 @@ def heard_of(
     exercise = assignment.exercise
     metre = Metre(exercise.metre_beats, exercise.metre_unit)
     problem = ""
-    if hearing.state == Hearing.State.FAILED:
-        problem = hearing.reason or "This take could not be listened to."
-    elif hearing.state == Hearing.State.DONE and shelf is None and not drawing.problem:
+    if heard.state == Hearing.State.FAILED:
+        problem = heard.reason or "This take could not be listened to."
+    elif heard.is_done and shelf is None and not drawing.problem:
         problem = "What was heard belongs to another version of this line."
     return Heard(
         metre=metre,
-        is_coming=hearing.state in {Hearing.State.QUEUED, Hearing.State.RUNNING},
+        is_coming=heard.state in {Hearing.State.QUEUED, Hearing.State.RUNNING},
         problem=problem,
         summary=shelf_words.summary(shelf) if shelf else "",
         doubts=shelf_words.doubts(shelf) if shelf else (),

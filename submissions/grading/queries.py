@@ -2,12 +2,12 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from django.db.models import F
 
 from bandroom.people.models import Band
 from submissions.grading.shelf.notes import ear_needed
+from submissions.listening.evidence import Evidence, Verdict
 from submissions.models import (
     Assignment,
     CountingTake,
@@ -20,6 +20,7 @@ from submissions.models import (
     Take,
     TurnIn,
 )
+from submissions.takes.heard_lines import HeardLine, ear_of, readable
 from submissions.takes.services.hearing import hearings_of
 from submissions.turn_ins.roster import RosterRow
 
@@ -40,21 +41,21 @@ def ears_needed(*, assignment: Assignment) -> dict[int, int]:
     hearings = (
         Hearing.objects.filter(
             state__in=(Hearing.State.DONE, Hearing.State.FAILED),
-            line=F("take__counts_for__line"),
             take__counts_for__attempt=F("take__counts_for__turn_in__attempt"),
             take__counts_for__turn_in__assignment=assignment,
             take__counts_for__turn_in__state=TurnIn.State.WAITING,
         )
         .order_by("finished_at", "pk")
-        .values_list("take__counts_for__turn_in__seat_id", "line", "evidence", "overruled")
+        .values_list("take__counts_for__turn_in__seat_id", "take__counts_for__line", "evidence", "overruled")
     )
-    newest: dict[tuple[int, str], tuple[Any, Any]] = {}
-    for seat, line, evidence, overruled in hearings:
+    newest: dict[tuple[int, str], tuple[Evidence | None, Mapping[int, Verdict]]] = {}
+    for seat, line, kept, overruled in hearings:
+        evidence = readable(kept, line)
         if evidence is not None or (seat, line) not in newest:
-            newest[seat, line] = (evidence, overruled)
+            newest[seat, line] = (evidence, ear_of(overruled, line))
     found: dict[int, int] = {}
-    for (seat, _), (evidence, overruled) in newest.items():
-        needed = COULD_NOT_BE_HEARD if evidence is None else ear_needed(evidence, overruled)
+    for (seat, _), (evidence, ear) in newest.items():
+        needed = COULD_NOT_BE_HEARD if evidence is None else ear_needed(evidence, ear)
         found[seat] = found.get(seat, 0) + needed
     return found
 
@@ -67,7 +68,9 @@ class Work:
     counting: Mapping[tuple[int, str], Take]  # attempt and line
     marks: Mapping[tuple[int, str, int], Mark]  # attempt, line and criterion
     returns: Mapping[int, Return]  # attempt
-    hearings: Mapping[tuple[object, str], Hearing]  # take and line; the newest that is done, else the newest
+    hearings: Mapping[
+        tuple[object, str], HeardLine
+    ]  # take and line; the newest that is done, else the newest
 
 
 def work_of(row: RosterRow) -> Work:
@@ -89,7 +92,7 @@ def work_of(row: RosterRow) -> Work:
     )
 
 
-def _hearings(takes: Sequence[Take]) -> dict[tuple[object, str], Hearing]:
+def _hearings(takes: Sequence[Take]) -> dict[tuple[object, str], HeardLine]:
     found = hearings_of(takes) if takes else {}
     return {(take, line): hearing for take, lines in found.items() for line, hearing in lines.items()}
 

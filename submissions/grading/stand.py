@@ -15,7 +15,7 @@ from submissions.grading.services.marks import Note, note_key
 from submissions.grading.shelf import words as shelf_words
 from submissions.grading.shown_takes import StandTake, day_and_clock, takes_of
 from submissions.listening.evidence import Verdict
-from submissions.models import Allowance, Assignment, Criterion, Hearing, Level, Phrase, Return, TurnIn
+from submissions.models import Allowance, Assignment, Criterion, Level, Phrase, Return, TurnIn
 from submissions.turn_ins.queries import lines_of
 from submissions.turn_ins.roster import RosterRow
 
@@ -187,14 +187,14 @@ def _line(
 ) -> StandLine:
     takes = takes_of(line.label, work=work, attempt=attempt, wanted=wanted, band=assignment.band)
     shown = next((take for take in takes if take.is_shown), None)
-    hearing = work.hearings.get((shown.take.pk, line.label)) if shown else None
+    heard = work.hearings.get((shown.take.pk, line.label)) if shown else None
     drawing = draw_line(
         line=line,
         lines=lines,
         assignment=assignment,
         instrument=row.seat.instrument,
         take=shown.take if shown else None,
-        hearing=hearing if hearing and hearing.state == Hearing.State.DONE else None,
+        heard=heard,
         now=now,
     )
     allowance = assignment.allowance_of(line.label, line.tempo_bpm)
@@ -205,13 +205,13 @@ def _line(
         takes=takes,
         shown=shown,
         heard=heard_of(
-            hearing,
+            heard,
             drawing=drawing,
             assignment=assignment,
             asked_bpm=allowance.asked,
             counted_bpm=shown.take.tempos.get(line.label) if shown else None,
         )
-        if hearing
+        if heard
         else None,
         scales=tuple(
             scale_of(

@@ -3,6 +3,8 @@
     python -m submissions.listening TAKE --score SCORE.json
     python -m submissions.listening --batch MANIFEST.jsonl
 
+Where a score names the lines that it is made of, "lines" holds what was heard of each.
+
 A batch prints one JSON line for every line it reads, in order, and never stops at a bad file: that line
 carries "error", one sentence, instead of evidence. Relative paths count from the working directory, or else
 from the manifest's folder.
@@ -17,6 +19,7 @@ from typing import Any, TextIO
 
 from submissions.listening.errors import HearingError
 from submissions.listening.hear import hear_take
+from submissions.listening.lines import by_line
 from submissions.listening.score import Score
 
 
@@ -74,7 +77,10 @@ def _answer(request: dict[str, Any], *, beside: Path = Path()) -> dict[str, Any]
         return {"id": take, "error": str(error)}
     except Exception as error:  # a batch outlives whatever one file does to the engine
         return {"id": take, "error": f"The take could not be heard ({type(error).__name__}: {error})."}
-    return {"id": take, **evidence.to_json()}
+    said = {"id": take, **evidence.to_json()}
+    if score.lines:
+        said["lines"] = {label: own.to_json() for label, own in by_line(evidence, score).items()}
+    return said
 
 
 def _found(path: str, *, beside: Path) -> Path:

@@ -1,16 +1,26 @@
 """What does the engine say of a take?
 
-Unknown is None, never zero. Nothing here is a mark.
+Unknown is None, never zero. Nothing here is a mark. `to_json` is what is kept and printed, rounded to what
+can be heard; `from_json` reads it back, also where an older engine wrote less.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import Any
+from typing import Any, Self
 
 from submissions.listening import ENGINE_VERSION
+from submissions.listening.errors import HearingError
+
+FORM = 1
+"""Of the JSON. It is raised when a reader of the form before would understand something wrong."""
 
 UNSURE_BELOW = 0.5
 """Below this confidence the director is asked to listen."""
+STOPPED_EARLY_NOTES = 2
+"""Missing from the end, at least this many: one note may be a release too soft to hear."""
+SAME_LINE = 0.5
+"""Share of notes as written, of those reached, under which it is probably another line."""
 
 
 class Verdict(StrEnum):
@@ -85,6 +95,24 @@ class NoteHeard:
             "why_unsure": self.why_unsure,
         }
 
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> Self:
+        verdict = Verdict(data["verdict"])
+        return cls(
+            verdict=verdict,
+            leaning=Verdict(data.get("leaning", verdict)),
+            confidence=data.get("confidence", 0.0),
+            heard_midi=data.get("heard_midi"),
+            heard_written=data.get("heard_written"),
+            cents=data.get("cents"),
+            cents_in_tune=data.get("cents_in_tune", data.get("cents")),
+            onset_seconds=data.get("onset_seconds"),
+            held_seconds=data.get("held_seconds"),
+            held_share=data.get("held_share"),
+            beats_off=data.get("beats_off"),
+            why_unsure=data.get("why_unsure"),
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Extra:
@@ -100,6 +128,10 @@ class Extra:
             "onset_seconds": round(self.onset_seconds, 4),
             "held_seconds": round(self.held_seconds, 3),
         }
+
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> Self:
+        return cls(data["midi"], data["onset_seconds"], data.get("held_seconds", 0.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +150,10 @@ class Attempt:
             "onset_seconds": round(self.onset_seconds, 3),
             "end_seconds": round(self.end_seconds, 3),
         }
+
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> Self:
+        return cls(data["first_note"], data["last_note"], data["onset_seconds"], data["end_seconds"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +177,17 @@ class Misreading:
             "other_possible": self.other_possible.value if self.other_possible else None,
         }
 
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> Self:
+        other = data.get("other_possible")
+        return cls(
+            cause=Cause(data["cause"]),
+            sentence=data["sentence"],
+            notes=tuple(data.get("notes") or ()),
+            log_odds=data.get("log_odds", 0.0),
+            other_possible=Cause(other) if other else None,
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Change:
@@ -158,10 +205,14 @@ class Change:
             "usual_gap_ms": None if self.usual_gap_ms is None else round(self.usual_gap_ms),
         }
 
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> Self:
+        return cls(data["note"], data["gap_ms"], data.get("usual_gap_ms"))
+
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """Everything heard in one take."""
+    """Everything heard of one score, or of one line of it."""
 
     notes: tuple[NoteHeard, ...]
     extra: tuple[Extra, ...] = ()
@@ -183,6 +234,7 @@ class Evidence:
 
     def to_json(self) -> dict[str, Any]:
         return {
+            "form": FORM,
             "notes": [note.to_json() for note in self.notes],
             "extra": [extra.to_json() for extra in self.extra],
             "tempo_bpm": _rounded(self.tempo_bpm, 2),
@@ -200,6 +252,37 @@ class Evidence:
             "seconds": round(self.seconds, 3),
             "engine_version": self.engine_version,
         }
+
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> Self:
+        """Raises HearingError for what this engine cannot read. Without a form it is of the first.
+
+        What a later engine found wrong with a recording, and this one has no word for, is left out.
+        """
+        if data.get("form", 1) != FORM:
+            raise HearingError(f"Evidence of form {data['form']}; this version of the listener reads {FORM}.")
+        try:
+            misreading = data.get("misreading")
+            return cls(
+                notes=tuple(map(NoteHeard.from_json, data.get("notes") or ())),
+                extra=tuple(map(Extra.from_json, data.get("extra") or ())),
+                tempo_bpm=data.get("tempo_bpm"),
+                steadiness=data.get("steadiness"),
+                tuning_cents=data.get("tuning_cents"),
+                restarted=data.get("restarted"),
+                attempts=tuple(map(Attempt.from_json, data.get("attempts") or ())),
+                transposed_semitones=data.get("transposed_semitones"),
+                transposed_sentence=data.get("transposed_sentence"),
+                other_line=data.get("other_line"),
+                stopped_early=data.get("stopped_early"),
+                quality=tuple(Quality(item) for item in data.get("quality") or () if item in Quality),
+                misreading=Misreading.from_json(misreading) if misreading else None,
+                changes=tuple(map(Change.from_json, data.get("changes") or ())),
+                seconds=data.get("seconds", 0.0),
+                engine_version=data.get("engine_version", ""),
+            )
+        except (AttributeError, KeyError, TypeError, ValueError) as error:
+            raise HearingError(f"The evidence cannot be read ({type(error).__name__}: {error}).") from error
 
 
 def _rounded(value: float | None, places: int) -> float | None:

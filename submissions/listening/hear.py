@@ -13,6 +13,7 @@ from submissions.listening.causes import explain
 from submissions.listening.clean import clean
 from submissions.listening.decode import Sound, decode
 from submissions.listening.evidence import (
+    SAME_LINE,
     UNSURE_BELOW,
     Cause,
     Change,
@@ -22,23 +23,20 @@ from submissions.listening.evidence import (
     Quality,
     Verdict,
 )
+from submissions.listening.lines import stopped_early
 from submissions.listening.performance import Performance, Sounded
 from submissions.listening.score import Score
-from submissions.listening.spelling import with_written, written_to_sounding
+from submissions.listening.spelling import with_written
 from submissions.listening.timing import beats_off, unsteadiness
 from submissions.listening.units import HOP_SECONDS, RATE, Floats32
 from submissions.listening.verdicts import notes_heard
 
-STOPPED_EARLY_NOTES = 2
-"""Missing from the end, at least this many: one note may be a release too soft to hear."""
 PLAYED_AGREEMENT = 0.5
 """With this share of notes as written somebody plays, however short the notes are. Not in another part: with
 fifty transpositions to choose from, the tune of speech fits a narrow line."""
 SYLLABLE_SECONDS, PLAYED_SHARE = 0.3, 0.5
 """Notes that follow one another as fast as syllables may be some: they prove a player only where they fill
 this share of all that sounds."""
-SAME_LINE = 0.5
-"""Share of notes as written, of those reached, under which it is probably another line."""
 SURELY_THIS_LINE, OTHER_LINE_AHEAD = 0.75, 0.15
 FEWEST_OF_A_LINE = 4
 
@@ -121,11 +119,6 @@ def _evidence(
     misreading = _misreading(performance, score, by_note)
     explained = misreading.notes if misreading else ()
     notes = notes_heard(performance, with_written(score), beats_off=off, explained=explained)
-    missing_at_end = 0
-    for note in reversed(notes):
-        if note.onset_seconds is not None:
-            break
-        missing_at_end += 1
     return Evidence(
         notes=notes,
         extra=performance.extra,
@@ -137,7 +130,7 @@ def _evidence(
         transposed_semitones=performance.transposed,
         transposed_sentence=_transposed_sentence(performance, score),
         other_line=other_line,
-        stopped_early=missing_at_end >= min(STOPPED_EARLY_NOTES, len(notes)),
+        stopped_early=stopped_early(notes),
         quality=tuple(found),
         misreading=misreading,
         changes=_changes(performance, score),
@@ -169,7 +162,7 @@ def _timing(performance: Performance, score: Score) -> tuple[dict[int, float | N
 def _transposed_sentence(performance: Performance, score: Score) -> str | None:
     if not performance.transposed:
         return None
-    return transposition.part_played(written_to_sounding(score.instrument), performance.transposed)
+    return transposition.part_played(score.transposition, performance.transposed)
 
 
 def _misreading(performance: Performance, score: Score, by_note: dict[int, Sounded]) -> Misreading | None:

@@ -1,8 +1,8 @@
 """What was the student asked to play?
 
 Definition: the part's notes in order, each with its sounding pitch and its place in beats. Optionally
-each note as the student reads it (letter, sign, octave, bar, beat), which lets the engine say why notes
-went wrong in the student's own reading.
+each note as the student reads it (letter, sign, octave, bar, beat) and the instrument's transposition, which
+let the engine say why notes went wrong in the student's own reading; and the lines that the score is made of.
 
 Assumptions: one note at a time, in order; ties already joined to one note; rests are gaps between notes.
 """
@@ -16,7 +16,7 @@ from submissions.listening.errors import HearingError
 
 LETTERS = "CDEFGAB"
 STRUCK = ("bell", "glock", "xylo", "marimba", "vibra", "chime", "mallet")
-"""Words in the names of instruments that are struck and ring on."""
+"""Words in the names of instruments that are struck and ring on, for a score that does not say it."""
 
 LOWEST_MIDI, HIGHEST_MIDI = 21, 115
 MOST_NOTES = 400
@@ -52,9 +52,23 @@ class ScoreNote:
 
 
 @dataclass(frozen=True, slots=True)
+class ScoreLine:
+    """One line of a score of several, by itself: counted from its own beginning, in its own beats."""
+
+    label: str
+    score: "Score"
+    stretch: float = 1.0
+    """One beat of this line in beats of the whole score."""
+
+
+@dataclass(frozen=True, slots=True)
 class Score:
     instrument: str
     notes: tuple[ScoreNote, ...]
+    struck: bool = False
+    """Bars that are struck and ring on, rather than a wind."""
+    transposition: int | None = None
+    """Semitones from what is written to what sounds; None when not given."""
     tempo_bpm: float | None = None
     beats_per_bar: float = 4.0
     fifths: int | None = None
@@ -63,11 +77,8 @@ class Score:
     """The student's other lines, to notice when one of them was played instead."""
     alternates: tuple[int, ...] = ()
     """Indices of notes whose change from the note before has a recommended alternate fingering."""
-
-    @property
-    def struck(self) -> bool:
-        name = self.instrument.lower()
-        return any(word in name for word in STRUCK)
+    lines: tuple[ScoreLine, ...] = ()
+    """What the score is made of, in order, where what was heard is wanted line by line."""
 
     @property
     def midis(self) -> list[int]:
@@ -94,17 +105,27 @@ class Score:
         fifths = data.get("fifths")
         if fifths is not None and (not isinstance(fifths, int) or not -7 <= fifths <= 7):
             raise HearingError("The score's key signature must be between -7 and 7 fifths.")
+        transposition = data.get("transposition")
+        if transposition is not None and (not isinstance(transposition, int) or abs(transposition) > 48):
+            raise HearingError("The score's transposition must be whole semitones from written to sounding.")
+        lines = tuple(_line(index, line) for index, line in enumerate(data.get("lines") or ()))
+        if lines and sum(len(line.score.notes) for line in lines) != len(read):
+            raise HearingError("The score's lines do not have its notes between them.")
+        instrument, struck = str(data.get("instrument") or ""), data.get("struck")
         alternates = data.get("alternates") or ()
         if not all(isinstance(index, int) and 0 < index < len(read) for index in alternates):
             raise HearingError("The score's alternates must be indices of its notes, from 1.")
         return cls(
-            instrument=str(data.get("instrument") or ""),
+            instrument=instrument,
             notes=read,
+            struck=any(word in instrument.lower() for word in STRUCK) if struck is None else bool(struck),
+            transposition=transposition,
             tempo_bpm=_positive(data.get("tempo_bpm"), "tempo", optional=True),
             beats_per_bar=_positive(data.get("beats_per_bar"), "beats per bar", optional=True) or 4.0,
             fifths=fifths,
             other_lines=tuple(cls.from_json(other) for other in data.get("other_lines") or ()),
             alternates=tuple(alternates),
+            lines=lines,
         )
 
 
@@ -114,6 +135,14 @@ def _positive(value: object, what: str, *, optional: bool = False) -> float | No
     if isinstance(value, bool) or not isinstance(value, int | float) or not 0 < value < 1000:
         raise HearingError(f"The score's {what} must be a number above zero.")
     return float(value)
+
+
+def _line(index: int, data: object) -> ScoreLine:
+    where = f"Line {index + 1} of the score"
+    if not isinstance(data, Mapping) or not isinstance(data.get("label"), str):
+        raise HearingError(f"{where} needs a label.")
+    stretch = _positive(data.get("stretch"), "stretch", optional=True)
+    return ScoreLine(data["label"], Score.from_json(data.get("score") or {}), stretch or 1.0)
 
 
 def _note(index: int, data: object) -> ScoreNote:

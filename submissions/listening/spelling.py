@@ -4,9 +4,9 @@ Definition: the sounding notes are moved to the instrument's written pitch and s
 beginner meets, notes outside the key as a natural, a sharp or a flat. Each such printing is weighed by how
 usual its key is in a band and how few notes lie outside it. Bars come from the beats.
 
-Assumptions: the instrument's transposition is known by its name; up to five signs in the key; a pitch is
-spelled one way throughout a bar, and never as E-sharp, B-sharp, C-flat or F-flat outside such a key. The
-weights are common practice and judgement, no source. A score that brings its own written notes is never
+Assumptions: an instrument whose transposition is not told sounds as written; up to five signs in the key; a
+pitch is spelled one way throughout a bar, and never as E-sharp, B-sharp, C-flat or F-flat outside such a key.
+The weights are common practice and judgement, no source. A score that brings its own written notes is never
 touched.
 """
 
@@ -33,39 +33,6 @@ WITH_THE_KEY = 0.6
 
 type Steps = Mapping[tuple[int, int], int]
 """By bar and sounding pitch: how far from it, in semitones, its letter sounds where no sign stands."""
-
-_CHROMATIC = (
-    ("bass_clarinet", -14),
-    ("clarinet", -2),
-    ("alto_sax", -9),
-    ("tenor_sax", -14),
-    ("bari", -21),
-    ("soprano_sax", -2),
-    ("baritone_tc", -14),
-    ("baritone_bc", 0),
-    ("trumpet", -2),
-    ("cornet", -2),
-    ("horn", -7),
-    ("bell", 24),
-    ("glock", 24),
-    ("xylo", 12),
-    ("piccolo", 12),
-    ("flute", 0),
-    ("oboe", 0),
-    ("bassoon", 0),
-    ("trombone", 0),
-    ("tuba", 0),
-    ("euphonium", 0),
-)
-"""Written-to-sounding in semitones; the first name contained in the instrument's own decides."""
-
-
-def written_to_sounding(instrument: str) -> int | None:
-    """Semitones from what the instrument reads to what sounds; None for an unknown instrument."""
-    name = instrument.lower().replace(" ", "_").replace("-", "_")
-    if name.startswith("baritone") and "sax" not in name:
-        return -14 if "tc" in name else 0
-    return next((chromatic for word, chromatic in _CHROMATIC if word in name), None)
 
 
 def key_alters(fifths: int) -> list[int]:
@@ -100,7 +67,7 @@ def printings(score: Score, *, steps: Steps | None = None) -> list[Printing]:
     """
     if score.fifths is not None and all(note.written for note in score.notes):
         return [Printing(score, 0.0)]
-    chromatic = written_to_sounding(score.instrument) or 0
+    chromatic = score.transposition or 0
     written = [midi - chromatic for midi in score.midis]
     costs = key_costs(written, chromatic=chromatic) if score.fifths is None else {score.fifths: 0.0}
     cheapest = min(costs.values())

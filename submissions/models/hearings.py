@@ -1,4 +1,4 @@
-"""One run of the listener over one line of a take."""
+"""One run of the listener over a take."""
 
 from datetime import datetime
 from typing import Any, ClassVar
@@ -16,16 +16,17 @@ class Hearing(models.Model):
         FAILED = "failed", "could not be heard"
 
     take = models.ForeignKey(Take, on_delete=models.CASCADE, related_name="hearings")
-    line = models.CharField(max_length=2)
     engine_version = models.CharField(max_length=20)
     state = models.CharField(max_length=7, choices=State.choices, default=State.QUEUED)
     reason = models.CharField(max_length=300, blank=True)
-    # The listener's own JSON, kept as it came; None until it is done.
+    # The listener's own JSON for each line it heard, {"A": {…}}, kept as it came; None until it is done.
     evidence: "models.JSONField[dict[str, Any] | None, dict[str, Any] | None]" = models.JSONField(
         null=True, blank=True
     )
-    # The director's ear beside the evidence, never over it: {"3": "as_written"} by note index.
-    overruled = models.JSONField(default=dict, blank=True)
+    # The director's ear beside the evidence, never over it, by line and note: {"A": {"3": "as_written"}}.
+    overruled: "models.JSONField[dict[str, dict[str, str]], dict[str, dict[str, str]]]" = models.JSONField(
+        default=dict, blank=True
+    )
     queued_at = models.DateTimeField()
     finished_at: "models.DateTimeField[datetime | None, datetime | None]" = models.DateTimeField(
         null=True, blank=True
@@ -38,10 +39,10 @@ class Hearing(models.Model):
     class Meta:
         constraints: ClassVar = [
             models.UniqueConstraint(
-                fields=["take", "line", "engine_version"], name="one_hearing_per_line_and_version"
+                fields=["take", "engine_version"], name="one_hearing_per_take_and_version"
             )
         ]
         indexes: ClassVar = [models.Index(fields=["state", "lease_until"])]
 
     def __str__(self) -> str:
-        return f"Hearing of {self.take}, line {self.line}"
+        return f"Hearing of {self.take}"

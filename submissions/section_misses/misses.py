@@ -1,7 +1,7 @@
 """What did a section miss? Under each printed note, how many players did not play it as written.
 
-Pure: no database, no markup. Each player's evidence is the listener's own JSON of the take that counts; the
-director's ear goes before it. An unsure note is never counted as missed: it is kept beside the count, to be
+Pure: no database, no markup. Each player's evidence is of the take that counts; the director's ear goes
+before it. An unsure note is never counted as missed: it is kept beside the count, to be
 listened to. Players are only counted here, never named.
 """
 
@@ -9,17 +9,14 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any
 
 from exercises.music.pitch import Pitch
 from exercises.music.reading import NoteReading
 from exercises.music.score import Line, NoteRef
-from submissions.listening.evidence import Quality, Verdict
+from submissions.listening.evidence import SAME_LINE, Evidence, NoteHeard, Quality, Verdict
 
 #: So many players make "most shared": one player's slip is nobody else's.
 SHARED_FROM = 2
-#: Share of the notes come to that are as written, where it is this line and no other.
-SAME_LINE = 0.5
 #: Takes in which there is nothing to compare with the part.
 NO_PLAYING = frozenset({Quality.SILENT, Quality.NOBODY_PLAYS, Quality.ONLY_CLICKS, Quality.ONLY_SPEECH})
 
@@ -119,24 +116,24 @@ def struck_notes(line: Line, readings: Sequence[NoteReading], *, pitched: bool) 
 def roots_of(
     *,
     notes: Sequence[Struck],
-    takes: Iterable[tuple[Mapping[str, Any], Mapping[str, str]]],
+    takes: Iterable[tuple[Evidence, Mapping[int, Verdict]]],
     semitones_to_sounding: int,
 ) -> Roots:
-    """`takes`: for each player the evidence of this line and the director's ear, {"3": "as_written"}."""
+    """`takes`: for each player the evidence of this line and the director's ear, by note."""
     players: list[tuple[Slip | None, ...]] = []
     left_out = stopped = 0
-    for evidence, overruled in takes:
-        if not _compares(evidence, overruled, count=len(notes)):
+    for evidence, ear in takes:
+        if not _compares(evidence, ear, count=len(notes)):
             left_out += 1
             continue
-        reached = _reached(evidence, overruled)
+        reached = _reached(evidence, ear)
         stopped += reached < len(notes)
         players.append(
             tuple(
-                _slip(entry, overruled.get(str(note.number)), note, semitones_to_sounding)
+                _slip(heard, ear.get(note.number), note, semitones_to_sounding)
                 if note.number < reached
                 else None
-                for note, entry in zip(notes, evidence["notes"], strict=True)
+                for note, heard in zip(notes, evidence.notes, strict=True)
             )
         )
     return Roots(
@@ -147,48 +144,45 @@ def roots_of(
     )
 
 
-def _compares(evidence: Mapping[str, Any], overruled: Mapping[str, str], *, count: int) -> bool:
+def _compares(evidence: Evidence, ear: Mapping[int, Verdict], *, count: int) -> bool:
     """Whether it says something of this part: not of another line, another instrument's, or of no playing."""
-    entries = evidence.get("notes") or ()
-    if len(entries) != count or evidence.get("transposed_semitones"):
+    if len(evidence.notes) != count or evidence.transposed_semitones:
         return False
-    if not NO_PLAYING.isdisjoint(evidence.get("quality") or ()):
+    if not NO_PLAYING.isdisjoint(evidence.quality):
         return False
-    if not evidence.get("other_line"):
+    if not evidence.other_line:
         return True
     # a line broken off in the middle has few notes as written, and is still this line
-    reached = _reached(evidence, overruled)
-    right = sum(entry["verdict"] == Verdict.AS_WRITTEN for entry in entries[:reached])
+    reached = _reached(evidence, ear)
+    right = sum(note.verdict is Verdict.AS_WRITTEN for note in evidence.notes[:reached])
     return reached < count and right >= SAME_LINE * max(1, reached)
 
 
-def _reached(evidence: Mapping[str, Any], overruled: Mapping[str, str]) -> int:
+def _reached(evidence: Evidence, ear: Mapping[int, Verdict]) -> int:
     """How many notes were come to: after a stop the rest was never read, so it was not misread."""
-    entries = evidence["notes"]
-    reached = len(entries)
+    reached = len(evidence.notes)
     while (
-        evidence.get("stopped_early")
+        evidence.stopped_early
         and reached
-        and entries[reached - 1]["verdict"] == Verdict.NOT_HEARD
-        and str(reached - 1) not in overruled
+        and evidence.notes[reached - 1].verdict is Verdict.NOT_HEARD
+        and reached - 1 not in ear
     ):
         reached -= 1
     return reached
 
 
-def _slip(entry: Mapping[str, Any], ear: str | None, note: Struck, to_sounding: int) -> Slip | None:
-    match Verdict(ear or entry["verdict"]):
+def _slip(heard: NoteHeard, ear: Verdict | None, note: Struck, to_sounding: int) -> Slip | None:
+    match ear or heard.verdict:
         case Verdict.AS_WRITTEN:
             return None
         case Verdict.NOT_HEARD:
             return Slip(Kind.NOT_HEARD)
         case Verdict.UNSURE:
             return Slip(Kind.UNSURE)
-    heard = entry.get("heard_midi")
-    midi = None if heard is None or note.pitch is None else round(heard) - to_sounding
+    midi = None if heard.heard_midi is None or note.pitch is None else heard.heard_midi - to_sounding
     if note.pitch is not None and midi == note.pitch.midi:
         midi = None  # the ear heard another pitch than the listener, which one is not known
-    return Slip(Kind.OTHER, midi, entry.get("heard_written") if midi is not None else None)
+    return Slip(Kind.OTHER, midi, heard.heard_written if midi is not None else None)
 
 
 def _root(note: Struck, slips: Sequence[Slip | None]) -> Root:

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from django.utils.safestring import SafeString, mark_safe
 
@@ -11,6 +10,7 @@ from exercises.music.engraving import Engraving, line_svg
 from exercises.music.instruments import INSTRUMENTS
 from exercises.music.reading import read_part
 from exercises.parts import Layout, engraved_line, part_of
+from submissions.listening.evidence import Evidence, Verdict
 from submissions.section_misses import drawing, words
 from submissions.section_misses.groups import Group
 from submissions.section_misses.misses import Roots, roots_of, struck_notes
@@ -47,7 +47,7 @@ def picture_of(
     *,
     line: ExerciseLine,
     group: Group,
-    takes: Iterable[tuple[Mapping[str, Any], Mapping[str, str]]],
+    takes: Iterable[tuple[Evidence, Mapping[int, Verdict]]],
     fewest: int,
 ) -> Picture:
     """`takes`: evidence and the director's ear of each player. Roots are shown from `fewest` players on.

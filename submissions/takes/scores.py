@@ -1,23 +1,23 @@
 """What the listener is told was to be played: the student's own part, as it sounds.
 
-A take of several lines is heard as one piece, line after line with a bar between, and each line's
-evidence is cut out of it afterwards. The piece has one clock, the first line's: where another line goes at
-another tempo, its beats are stretched to it and counted back when its evidence is cut out.
+A take of several lines is heard as one piece, line after line with a bar between; the score names its lines,
+and the listener answers for each. The piece has one clock, the first line's: where another line goes at
+another tempo, its beats are stretched to it.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
 from exercises.models import ExerciseLine
 from exercises.music.errors import MusicError
+from exercises.music.instruments import INSTRUMENTS, Family, Instrument
 from exercises.music.part import Part
 from exercises.music.reading import read_part
 from exercises.pages.fingerings import has_table, note_fingerings
 from exercises.parts import part_of
 from submissions.models import Take
-from submissions.takes.cutting import cut
 
 
 class NoScore(Exception):
@@ -44,43 +44,47 @@ class AskedLine:
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """The score for one hearing: the lines played in the take, in order, and the exercise's others."""
+    """The score for one hearing: the lines played in the take, in order, and the exercise's others.
 
-    instrument: str
+    left_out  why a line that was played is not listened for, if there is such a line
+    """
+
+    instrument: Instrument
     lines: tuple[AskedLine, ...]
-    heard: str
-    others: tuple[AskedLine, ...] = field(default=())
+    others: tuple[AskedLine, ...] = ()
+    left_out: str = ""
 
     def to_json(self) -> dict[str, Any]:
         """SCORE.json as `python -m submissions.listening` reads it."""
         score = _score(instrument=self.instrument, lines=self.lines)
+        score["lines"] = [
+            {
+                "label": line.label,
+                "stretch": line.stretch(self.lines[0]),
+                "score": _score(instrument=self.instrument, lines=(line,)),
+            }
+            for line in self.lines
+            if line.notes
+        ]
         if self.others:
             score["other_lines"] = [_score(instrument=self.instrument, lines=(line,)) for line in self.others]
         return score
 
-    def own_evidence(self, evidence: Mapping[str, Any]) -> dict[str, Any]:
-        """The heard line's share of the evidence."""
-        if len(self.lines) == 1:
-            return dict(evidence)
-        start = 0
-        for line in self.lines:
-            end = start + len(line.notes)
-            if line.label == self.heard:
-                own = _score(instrument=self.instrument, lines=(line,))
-                return cut(evidence, start=start, end=end, score=own, stretch=line.stretch(self.lines[0]))
-            start = end
-        raise NoScore(f"Line {self.heard} is not in this take.")
 
-
-def score_of(*, take: Take, line: str) -> Asked:
-    """Raises NoScore where the exercise has no such line or the instrument no such part."""
+def score_of(*, take: Take) -> Asked:
+    """Raises NoScore where no line of the take has notes, or the instrument no such part."""
     rows = {row.label: row for row in take.assignment.exercise.lines.all()}
     asked = {label: _asked(take=take, row=row) for label, row in rows.items()}
-    if line not in asked or not asked[line].notes:
-        raise NoScore(f"Line {line} has no notes to listen for.")
-    played = tuple(asked[label] for label in take.lines if label in asked)
-    others = tuple(other for label, other in asked.items() if label not in take.lines and other.notes)
-    return Asked(instrument=take.seat.instrument, lines=played, heard=line, others=others)
+    silent = [label for label in take.lines if label not in asked or not asked[label].notes]
+    left_out = f"Line {silent[0]} has no notes to listen for." if silent else ""
+    if len(silent) == len(take.lines):
+        raise NoScore(left_out)
+    return Asked(
+        instrument=INSTRUMENTS[take.seat.instrument],
+        lines=tuple(asked[label] for label in take.lines if label in asked),
+        others=tuple(other for label, other in asked.items() if label not in take.lines and other.notes),
+        left_out=left_out,
+    )
 
 
 def _asked(*, take: Take, row: ExerciseLine) -> AskedLine:
@@ -157,7 +161,7 @@ def _notes(part: Part) -> list[tuple[int, dict[str, Any]]]:
     return notes
 
 
-def _score(*, instrument: str, lines: Sequence[AskedLine]) -> dict[str, Any]:
+def _score(*, instrument: Instrument, lines: Sequence[AskedLine]) -> dict[str, Any]:
     notes: list[dict[str, Any]] = []
     alternates: list[int] = []
     offset, first = 0.0, lines[0]
@@ -170,7 +174,9 @@ def _score(*, instrument: str, lines: Sequence[AskedLine]) -> dict[str, Any]:
         ]
         offset += stretch * (line.length_beats + line.beats_per_bar)
     return {
-        "instrument": instrument,
+        "instrument": instrument.id,
+        "transposition": instrument.to_sounding.semitones,
+        "struck": instrument.family is Family.PERCUSSION,
         "tempo_bpm": first.tempo_bpm,
         "beats_per_bar": first.beats_per_bar,
         "fifths": first.fifths,

@@ -22,7 +22,7 @@ MOST_SWEPT = 200
 @task(queue_name="takes", priority=PREPARE_FIRST)
 def prepare_take(take_pk: str) -> str:
     """Check a received file and make what is played of it."""
-    outcome = preparation.prepare(take_pk=UUID(take_pk), clock=now, queue=queue_hearings)
+    outcome = preparation.prepare(take_pk=UUID(take_pk), clock=now, queue=queue_hearing_of)
     if outcome.again is not None:
         prepare_take.using(run_after=outcome.again.after).enqueue(take_pk)
     return outcome.ended
@@ -30,7 +30,7 @@ def prepare_take(take_pk: str) -> str:
 
 @task(queue_name="listening", priority=HEAR_LATER)
 def hear_take(hearing_pk: int) -> str:
-    """Let the listener hear one line of a take."""
+    """Let the listener hear a take."""
     outcome = hearing.hear(hearing_pk=hearing_pk, clock=now)
     if outcome.again is not None:
         hear_take.using(run_after=outcome.again.after).enqueue(hearing_pk)
@@ -42,9 +42,9 @@ def queue_preparing(take: Take) -> None:
     prepare_take.enqueue(str(take.pk))
 
 
-def queue_hearings(take: Take) -> None:
+def queue_hearing_of(take: Take) -> None:
     """In the transaction that makes the take READY."""
-    hearing.ask_for_hearings(take=take, at=now(), queue=queue_hearing)
+    hearing.ask_for_hearing(take=take, at=now(), queue=queue_hearing)
 
 
 def queue_hearing(row: Hearing) -> None:
@@ -66,8 +66,9 @@ def sweep(*, at: datetime) -> int:
 
 
 def hear_stale(*, at: datetime) -> int:
-    """Ask for hearings by this version of the listener wherever there are none; returns how many."""
+    """Ask for hearings by this version of the listener wherever there are none; returns of how many lines."""
     asked = 0
     for take in hearing.not_heard_yet().iterator():
-        asked += len(hearing.ask_for_hearings(take=take, at=at, queue=queue_hearing))
+        if hearing.ask_for_hearing(take=take, at=at, queue=queue_hearing) is not None:
+            asked += len(take.lines)
     return asked

@@ -76,7 +76,7 @@ def world() -> World:
         seconds=1.0,
     )
     turn_ins.turn_in(seat=seat, posting=posting, takes={"A": take}, at=now())
-    Hearing.objects.create(take=take, line="A", engine_version="1", queued_at=opens)
+    Hearing.objects.create(take=take, engine_version="1", queued_at=opens)
     slot = Slot.objects.create(
         band=band, starts_at=now() + timedelta(days=1), ends_at=now() + timedelta(days=1, minutes=5), taken=1
     )

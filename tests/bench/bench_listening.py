@@ -238,7 +238,9 @@ def _long_take(seconds: int) -> tuple[bytes, dict]:
     tones = [Tone(0.5 + pace * i, 0.5 + pace * (i + 0.92), m) for i, m in enumerate(midis)]
     sound, _ = render(rng, tones, program=71, seconds=float(seconds))
     notes = [{"midi": m, "start_beat": i, "beats": 1} for i, m in enumerate(midis)]
-    return encode(sound, "webm"), {"instrument": "clarinet", "tempo_bpm": 80, "notes": notes}
+    return encode(sound, "webm"), {
+        "instrument": "clarinet", "transposition": -2, "tempo_bpm": 80, "notes": notes,
+    }  # fmt: skip
 
 
 def speeds() -> None:

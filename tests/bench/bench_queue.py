@@ -67,7 +67,10 @@ def measure(*, workers: int, takes: int) -> bool:
     done = mine.filter(state=Hearing.State.DONE).count()
     again = mine.filter(tries__gt=1).count()
     notes = [
-        note["verdict"] == "as_written" for row in mine for note in (row.evidence or {}).get("notes", ())
+        note["verdict"] == "as_written"
+        for row in mine
+        for heard in (row.evidence or {}).values()
+        for note in heard["notes"]
     ]
     right = 100 * sum(notes) / max(1, len(notes))
     ready = Take.objects.filter(pk__in=waiting, state=Take.State.READY).count()

@@ -25,7 +25,7 @@ from submissions.models import Assignment, Hearing, Listen, Mark, Phrase, Return
 from submissions.turn_ins import services as turn_ins
 from tests import factories
 from tests.submissions.grading.conftest import make_take, steps
-from tests.submissions.grading.evidence import NOT_HEARD, evidence, late, other, unsure
+from tests.submissions.grading.evidence import NOT_HEARD, evidence, late, make_hearing, other, unsure
 
 pytestmark = pytest.mark.django_db(transaction=True)
 WIDE, PHONE = 1440, 390
@@ -123,14 +123,8 @@ def hear(turn_in: TurnIn, line: str, slips: dict[int, Any], **fields: Any) -> He
     starts: list[float] = [2.0 * n for n in range(15)]
     if line == "B":
         sounding, starts = [55] * 25, [float(n) for n in (*range(13), *range(14, 26))]
-    values = {
-        "state": Hearing.State.DONE,
-        "evidence": evidence(sounding=sounding, starts=starts, slips=slips, first_seconds=0.4, tempo=100),
-        "queued_at": now(),
-        "engine_version": "1",
-    }
-    take = turn_in.counting.get(line=line).take
-    return Hearing.objects.create(take=take, line=line, **(values | fields))
+    heard = evidence(sounding=sounding, starts=starts, slips=slips, first_seconds=0.4, tempo=100)
+    return make_hearing(take=turn_in.counting.get(line=line).take, line=line, evidence=heard, **fields)
 
 
 def press(page: Page, *keys: str) -> int:
@@ -454,12 +448,12 @@ def test_the_ear_overrules_a_note_by_key_and_takes_it_back(page_at, director, wa
     expect(words).to_contain_text("Your ear: as written.")
     expect(page.locator('[data-line="A"] svg.only-wide .shelf__was')).to_have_count(1)
     hearing.refresh_from_db()
-    assert hearing.overruled == {"3": "as_written"}
+    assert hearing.overruled == {"A": {"3": "as_written"}}
     press(page, "w")
     expect(page.locator('[data-line="A"] svg.only-wide .shelf__was')).to_have_count(0)
     press(page, "u", "n")
     expect(words).to_contain_text("Your ear: not heard.")
-    wait_until(page, lambda: Hearing.objects.get(pk=hearing.pk).overruled == {"12": "not_heard"})
+    wait_until(page, lambda: Hearing.objects.get(pk=hearing.pk).overruled == {"A": {"12": "not_heard"}})
 
 
 def test_evidence_fills_in_when_it_comes(page_at, director, waiting):

@@ -12,12 +12,12 @@ from bandroom.people.models import Membership
 from exercises.models import Exercise, ExerciseLine
 from exercises.music.notation import parse_notation
 from exercises.music.score import FOUR_FOUR, line_to_json
-from submissions.models import Assignment, Hearing, TurnIn
+from submissions.models import Assignment, TurnIn
 from submissions.turn_ins import services as turn_ins
 from tests import factories
 from tests.browser.screens import PHONE, WIDE, resize
 from tests.submissions.grading.conftest import make_take
-from tests.submissions.grading.evidence import NOT_HEARD, evidence, other, unsure
+from tests.submissions.grading.evidence import NOT_HEARD, evidence, make_hearing, other, unsure
 
 pytestmark = pytest.mark.django_db(transaction=True)
 LINES = {
@@ -59,12 +59,9 @@ def played(section, assignment) -> list[TurnIn]:
         rows.append(turn_ins.turn_in(seat=seat, posting=posting, takes=takes, at=now()))
         for line in "AB" if number < 2 else "B":
             sounding = SOUNDING[line]
-            Hearing.objects.create(
+            make_hearing(
                 take=takes[line],
                 line=line,
-                engine_version="1",
-                state=Hearing.State.DONE,
-                queued_at=now(),
                 evidence=evidence(
                     sounding=sounding,
                     starts=[float(n) for n in range(len(sounding))],

@@ -136,9 +136,9 @@ def served(take: Take, folder: Path) -> tuple[NDArray[np.float32], int]:
 def is_heard_as_written(take: Take, label: str, folder: Path) -> None:
     line = take.assignment.exercise.lines.get(label=label)
     part = part_of(line=line, instrument=take.seat.instrument)
-    hearing = Hearing.objects.get(take=take, line=label)
+    hearing = Hearing.objects.get(take=take)
     assert (hearing.state, hearing.reason) == (Hearing.State.DONE, "")
-    notes = hearing.evidence["notes"]
+    notes = hearing.evidence[label]["notes"]
     written = [midi for midi in part.sounding_midi() if midi is not None]
     assert [note["verdict"] for note in notes] == ["as_written"] * len(written)
     assert [note["heard_midi"] for note in notes] == written

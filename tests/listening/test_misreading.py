@@ -9,7 +9,7 @@ from submissions.listening.causes import explain
 from submissions.listening.evidence import Cause
 from submissions.listening.misreading import readings
 from submissions.listening.score import Score
-from submissions.listening.spelling import key_costs, name, printings, spell, written_to_sounding
+from submissions.listening.spelling import key_costs, name, printings, spell
 
 SEMITONE = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 
@@ -172,13 +172,3 @@ def test_spelling_follows_the_key():
     assert name(70, -2) == "Bb4"
     assert name(70, 3) == "A#4"
     assert name(60, 0) == "C4"
-
-
-@pytest.mark.parametrize(
-    ("instrument", "chromatic"),
-    [("clarinet", -2), ("bass_clarinet", -14), ("alto_sax", -9), ("bari_sax", -21), ("horn", -7),
-     ("baritone_tc", -14), ("baritone_bc", 0), ("tuba", 0), ("bells", 24), ("kazoo", None)],
-)  # fmt: skip
-def test_transpositions_of_the_band(instrument, chromatic):
-    """Standard transpositions, as in music21 and abjad."""
-    assert written_to_sounding(instrument) == chromatic

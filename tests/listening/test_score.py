@@ -26,6 +26,13 @@ def test_mallet_instruments_are_struck(name):
     assert Score.from_json(score_of([80], instrument=name)).struck
 
 
+def test_a_score_may_say_how_its_instrument_sounds():
+    told = {"transposition": -9, "struck": False}
+    score = Score.from_json({**score_of([60], instrument="bells"), **told})
+    assert (score.transposition, score.struck) == (-9, False)
+    assert Score.from_json(score_of([60], instrument="kazoo")).transposition is None
+
+
 def test_written_notes_are_read():
     data = score_of([58])
     data["fifths"] = -2
@@ -49,6 +56,11 @@ def test_written_notes_are_read():
         ({"beats_per_bar": "4"}, "beats per bar"),
         ({"fifths": 9}, "key signature"),
         ({"alternates": [0]}, "alternates"),
+        ({"transposition": "-2"}, "transposition"),
+        ({"transposition": 60}, "transposition"),
+        ({"lines": [{"score": score_of([60])}]}, "Line 1 .* label"),
+        ({"lines": [{"label": "A", "score": score_of([60])}]}, "lines do not have its notes"),
+        ({"lines": [{"label": "A", "stretch": 0, "score": score_of([60, 62])}]}, "stretch"),
         ({"notes": "C D E"}, "no notes"),
     ],
 )

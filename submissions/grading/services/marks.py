@@ -16,6 +16,7 @@ from django.db import transaction
 from bandroom.people.models import User
 from submissions.errors import Changed, Refused
 from submissions.models import Criterion, Hearing, Level, Mark, Return, TurnIn
+from submissions.takes.heard_lines import heard_line
 from submissions.turn_ins.services import waiting_turn_in
 
 #: What a page keeps for "no mark" and for the deliberate mark "not yet"; a level is kept by its number.
@@ -139,15 +140,18 @@ def keep_all(
 
 
 @transaction.atomic
-def overrule(*, hearing: Hearing, note: int, verdict: str | None) -> Hearing:
+def overrule(*, hearing: Hearing, line: str, note: int, verdict: str | None) -> Hearing:
     """Keep what the director's ear says of one note beside the evidence; None takes it back."""
     row = Hearing.objects.select_for_update(of=("self",)).get(pk=hearing.pk)
-    heard = (row.evidence or {}).get("notes", [])
-    if row.state != Hearing.State.DONE or not 0 <= note < len(heard):
+    evidence = heard_line(row, line).evidence
+    if evidence is None or not 0 <= note < len(evidence.notes):
         raise Refused("There is no such note in what was heard; open the page again.")
     if verdict is not None and verdict not in EAR:
         raise Refused("An ear can say: as written, other pitch, or not heard.")
-    kept = {key: value for key, value in row.overruled.items() if key != str(note)}
-    row.overruled = kept if verdict is None else kept | {str(note): verdict}
+    kept = {key: value for key, value in row.overruled.get(line, {}).items() if key != str(note)}
+    if verdict is not None:
+        kept[str(note)] = verdict
+    others = {label: ear for label, ear in row.overruled.items() if label != line}
+    row.overruled = others | {line: kept} if kept else others
     row.save(update_fields=["overruled"])
     return row

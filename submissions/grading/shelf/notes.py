@@ -1,16 +1,15 @@
 """What stands on the shelf: the listener's evidence, laid beside the notes as they are written.
 
-Pure: no database, no markup. Evidence is the listener's own JSON, one entry for each note that is
-struck (rests left out, tied notes joined). What the director's ear decided is kept beside it; the
-evidence itself is never changed.
+Pure: no database, no markup. Evidence has one entry for each note that is struck (rests left out, tied
+notes joined). What the director's ear decided is kept beside it; the evidence itself is never changed.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from submissions.listening.evidence import Verdict
+from submissions.listening.evidence import Attempt, Change, Evidence, NoteHeard, Quality, Verdict
 from submissions.listening.spelling import letter_name
 
 if TYPE_CHECKING:
@@ -115,15 +114,11 @@ class Shelf:
     transposed: str = ""
     misreading: str = ""
     explained: frozenset[int] = frozenset()
-    quality: tuple[str, ...] = ()
+    quality: tuple[Quality, ...] = ()
     slow_changes: tuple[tuple[int, int, int], ...] = field(default=())  # note, milliseconds, the usual ones
 
     def count(self, verdict: Verdict) -> int:
         return sum(note.verdict is verdict for note in self.notes)
-
-    @property
-    def off_beat(self) -> int:
-        return sum(bool(note.timing) for note in self.notes)
 
     @property
     def first_to_hear(self) -> int | None:
@@ -165,91 +160,75 @@ def written_notes(places: Sequence["NotePlace"], *, semitones_to_sounding: int) 
     return tuple(found)
 
 
-def shelf_of(
-    *, notes: Sequence[WrittenNote], evidence: Mapping[str, Any], overruled: Mapping[str, str]
-) -> Shelf | None:
+def shelf_of(*, notes: Sequence[WrittenNote], evidence: Evidence, ear: Mapping[int, Verdict]) -> Shelf | None:
     """None when the evidence is of another line than this one: then there is nothing to show beside it."""
-    heard = evidence.get("notes") or []
-    if len(heard) != len(notes):
+    if len(evidence.notes) != len(notes):
         return None
-    quality = tuple(str(item) for item in evidence.get("quality") or ())
-    misreading = evidence.get("misreading")
-    explained = misreading.get("notes", ()) if isinstance(misreading, Mapping) else ()
-    moved = evidence.get("transposed_semitones") or 0
+    misreading, moved = evidence.misreading, evidence.transposed_semitones or 0
     return Shelf(
         notes=tuple(
-            _shelf_note(note, entry, overruled.get(str(note.number)), moved=moved)
-            for note, entry in zip(notes, heard, strict=True)
+            _shelf_note(note, heard, ear.get(note.number), moved=moved)
+            for note, heard in zip(notes, evidence.notes, strict=True)
         ),
-        tempo_bpm=evidence.get("tempo_bpm"),
-        unsteady_beats=evidence.get("steadiness"),
-        tuning_cents=evidence.get("tuning_cents"),
-        extra_seconds=tuple(extra["onset_seconds"] for extra in evidence.get("extra") or ()),
-        restarted=bool(evidence.get("restarted")),
-        earlier=tuple(_earlier(evidence.get("attempts") or (), notes)),
-        stopped_early=bool(evidence.get("stopped_early")),
-        other_line=bool(evidence.get("other_line")),
+        tempo_bpm=evidence.tempo_bpm,
+        unsteady_beats=evidence.steadiness,
+        tuning_cents=evidence.tuning_cents,
+        extra_seconds=tuple(extra.onset_seconds for extra in evidence.extra),
+        restarted=bool(evidence.restarted),
+        earlier=tuple(_earlier(evidence.attempts, notes)),
+        stopped_early=bool(evidence.stopped_early),
+        other_line=bool(evidence.other_line),
         transposed=_transposed(evidence),
-        misreading=_misreading(misreading),
-        explained=frozenset(explained),
-        quality=quality,
-        slow_changes=tuple(_slow_changes(evidence.get("changes") or (), count=len(notes))),
+        misreading=misreading.sentence if misreading else "",
+        explained=frozenset(misreading.notes if misreading else ()),
+        quality=evidence.quality,
+        slow_changes=tuple(_slow_changes(evidence.changes, count=len(notes))),
     )
 
 
-def ear_needed(evidence: Mapping[str, Any], overruled: Mapping[str, str]) -> int:
+def ear_needed(evidence: Evidence, ear: Mapping[int, Verdict]) -> int:
     """How much of one line asks for the director's ear; for sorting a roster, without its part."""
-    heard = evidence.get("notes") or []
     unsure = sum(
-        entry.get("verdict") == Verdict.UNSURE and str(number) not in overruled
-        for number, entry in enumerate(heard)
+        note.verdict is Verdict.UNSURE and number not in ear for number, note in enumerate(evidence.notes)
     )
-    doubts = len(evidence.get("quality") or ()) + bool(evidence.get("other_line"))
-    return int(unsure + doubts * max(1, len(heard)))
+    doubts = len(evidence.quality) + bool(evidence.other_line)
+    return unsure + doubts * max(1, len(evidence.notes))
 
 
-def _shelf_note(note: WrittenNote, entry: Mapping[str, Any], ear: str | None, *, moved: int) -> ShelfNote:
+def _shelf_note(note: WrittenNote, heard: NoteHeard, ear: Verdict | None, *, moved: int) -> ShelfNote:
     """`moved`: semitones by which all of it sounds as another instrument's part; steps count from there."""
-    midi = entry.get("heard_midi")
-    steps = None if midi is None or note.sounding_midi is None else round(midi) - note.sounding_midi - moved
+    midi = heard.heard_midi
+    steps = None if midi is None or note.sounding_midi is None else midi - note.sounding_midi - moved
     return ShelfNote(
         written=note,
-        heard=Verdict(entry["verdict"]),
-        ear=Verdict(ear) if ear else None,
+        heard=heard.verdict,
+        ear=ear,
         steps=steps,
-        heard_name=letter_name(entry.get("heard_written") or "") or None,
-        onset_seconds=entry.get("onset_seconds"),
-        beats_off=entry.get("beats_off"),
-        held_share=entry.get("held_share"),
-        cents=entry.get("cents_in_tune", entry.get("cents")),
-        why_unsure=entry.get("why_unsure"),
+        heard_name=letter_name(heard.heard_written or "") or None,
+        onset_seconds=heard.onset_seconds,
+        beats_off=heard.beats_off,
+        held_share=heard.held_share,
+        cents=heard.cents_in_tune,
+        why_unsure=heard.why_unsure,
     )
 
 
-def _transposed(evidence: Mapping[str, Any]) -> str:
-    if not evidence.get("transposed_semitones"):
+def _transposed(evidence: Evidence) -> str:
+    if not evidence.transposed_semitones:
         return ""
-    return evidence.get("transposed_sentence") or "Right written notes, but on another instrument’s part."
+    return evidence.transposed_sentence or "Right written notes, but on another instrument’s part."
 
 
-def _misreading(found: object) -> str:
-    if isinstance(found, Mapping):
-        return str(found.get("sentence") or "")
-    return str(found or "")
-
-
-def _earlier(attempts: Iterable[Mapping[str, Any]], notes: Sequence[WrittenNote]) -> Iterable[EarlierTry]:
+def _earlier(attempts: Iterable[Attempt], notes: Sequence[WrittenNote]) -> Iterable[EarlierTry]:
     for attempt in attempts:
-        first, last = attempt["first_note"], attempt["last_note"]
-        if first in range(len(notes)) and last in range(len(notes)):
-            yield EarlierTry(notes[first], notes[last], attempt["onset_seconds"], attempt["end_seconds"])
+        if attempt.first_note in range(len(notes)) and attempt.last_note in range(len(notes)):
+            first, last = notes[attempt.first_note], notes[attempt.last_note]
+            yield EarlierTry(first, last, attempt.onset_seconds, attempt.end_seconds)
 
 
-def _slow_changes(changes: Iterable[Mapping[str, Any]], *, count: int) -> Iterable[tuple[int, int, int]]:
+def _slow_changes(changes: Iterable[Change], *, count: int) -> Iterable[tuple[int, int, int]]:
     """Changes that took at least twice the student's usual time."""
     for change in changes:
-        note, gap, usual = change.get("note"), change.get("gap_ms"), change.get("usual_gap_ms")
-        if not isinstance(note, int) or note not in range(count) or gap is None or usual is None:
-            continue
-        if gap >= max(SLOW_CHANGE_MS, 2 * usual):
-            yield note, round(gap), round(usual)
+        gap, usual = change.gap_ms, change.usual_gap_ms
+        if usual is not None and change.note in range(count) and gap >= max(SLOW_CHANGE_MS, 2 * usual):
+            yield change.note, round(gap), round(usual)

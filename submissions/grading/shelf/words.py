@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from exercises.music.score import Metre, count_text
 from submissions.grading.shelf.notes import EarlierTry, Shelf, ShelfNote
-from submissions.listening.evidence import Verdict
+from submissions.listening.evidence import Quality, Verdict
 
 NUMBERS = (
     "none",
@@ -22,14 +22,14 @@ NUMBERS = (
     "twelve",
 )
 QUALITY = {
-    "clipped": "The recording is overloaded in places.",
-    "very_quiet": "The recording is very quiet.",
-    "noisy": "There is much noise in the recording.",
-    "silent": "The recording is silent.",
-    "nobody_plays": "Nobody seems to play in it.",
-    "only_clicks": "Only clicks were heard.",
-    "only_speech": "Only speech was heard.",
-    "cut_off": "The recording begins or ends in the middle of a note.",
+    Quality.CLIPPED: "The recording is overloaded in places.",
+    Quality.QUIET: "The recording is very quiet.",
+    Quality.NOISY: "There is much noise in the recording.",
+    Quality.SILENT: "The recording is silent.",
+    Quality.NOBODY_PLAYS: "Nobody seems to play in it.",
+    Quality.ONLY_CLICKS: "Only clicks were heard.",
+    Quality.ONLY_SPEECH: "Only speech was heard.",
+    Quality.CUT_OFF: "The recording begins or ends in the middle of a note.",
 }
 EAR_WORDS = {
     Verdict.AS_WRITTEN: "as written",
@@ -122,7 +122,7 @@ def summary(shelf: Shelf) -> str:
 
 def doubts(shelf: Shelf) -> tuple[str, ...]:
     """What a director should know before any note: reasons to distrust, and one cause for many slips."""
-    said = [QUALITY[item] for item in shelf.quality if item in QUALITY]
+    said = [QUALITY[item] for item in shelf.quality]
     if shelf.other_line:
         said.append("This sounds like another line of the exercise.")
     said += [text for text in (shelf.transposed, shelf.misreading) if text]

@@ -89,13 +89,13 @@ def overrule(request: HttpRequest, pk: int, seat: int) -> HttpResponse:
     attempt = row.turn_in.attempt if row.turn_in else 1
     counting = work.counting.get((attempt, label))
     wanted = request.POST.get(f"take-{label}", "") or str(counting.pk if counting else "")
-    hearing = next(
+    heard = next(
         (h for (take, line), h in work.hearings.items() if (str(take), line) == (wanted, label)), None
     )
-    if hearing is None or not (number.isascii() and number.isdecimal() and len(number) < 4):
+    if heard is None or not (number.isascii() and number.isdecimal() and len(number) < 4):
         return invalid("Nothing was heard there yet; open the page again.")
     try:
-        marks.overrule(hearing=hearing, note=int(number), verdict=verdict or None)
+        marks.overrule(hearing=heard.hearing, line=label, note=int(number), verdict=verdict or None)
     except Refused as refused:
         return refusal(refused)
     if is_scripted(request):

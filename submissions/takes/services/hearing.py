@@ -1,4 +1,4 @@
-"""The listener hears a take: one hearing for each line played in it, as evidence for the director.
+"""The listener hears a take, once for all lines played in it: evidence for the director, line by line.
 
 The desk works without it. A hearing that fails says why and costs nothing; when the engine's version
 changes, takes are heard again and the director's own ear (`overruled`) goes along.
@@ -16,6 +16,7 @@ from django.db.models import QuerySet
 from submissions.listening import ENGINE_VERSION
 from submissions.models import Hearing, Take
 from submissions.takes import engines, scores
+from submissions.takes.heard_lines import HeardLine, heard_line
 from submissions.takes.services import leases
 from submissions.takes.services.preparation import Clock, Ended, Outcome, on_disk, work_folder
 
@@ -35,30 +36,27 @@ LISTENING = leases.Work(
 
 
 @transaction.atomic
-def ask_for_hearings(*, take: Take, at: datetime, queue: QueueHearing) -> list[Hearing]:
-    """Queue what this version of the listener has not heard yet: one hearing for each line of the take."""
-    heard_before = {row.line: row for row in take.hearings.order_by("queued_at", "pk")}
-    asked = []
-    for line in take.lines:
-        hearing, is_new = Hearing.objects.get_or_create(
-            take=take,
-            line=line,
-            engine_version=ENGINE_VERSION,
-            defaults={
-                "queued_at": at,
-                "lease_until": at + leases.LOOK_AGAIN,
-                # The notes are the same, so what the director's ear decided still holds.
-                "overruled": heard_before[line].overruled if line in heard_before else {},
-            },
-        )
-        if is_new:
-            queue(hearing)
-            asked.append(hearing)
-    return asked
+def ask_for_hearing(*, take: Take, at: datetime, queue: QueueHearing) -> Hearing | None:
+    """Queue the take unless this version of the listener was asked already."""
+    heard_before = take.hearings.order_by("queued_at", "pk").last()
+    hearing, is_new = Hearing.objects.get_or_create(
+        take=take,
+        engine_version=ENGINE_VERSION,
+        defaults={
+            "queued_at": at,
+            "lease_until": at + leases.LOOK_AGAIN,
+            # The notes are the same, so what the director's ear decided still holds.
+            "overruled": heard_before.overruled if heard_before else {},
+        },
+    )
+    if not is_new:
+        return None
+    queue(hearing)
+    return hearing
 
 
 def not_heard_yet() -> QuerySet[Take]:
-    """Takes that can be played and have a line this version of the listener was never asked about."""
+    """Takes that can be played and that this version of the listener was never asked about."""
     current = Hearing.objects.filter(engine_version=ENGINE_VERSION).values("take")
     return Take.objects.filter(state=Take.State.READY).exclude(pk__in=current)
 
@@ -72,25 +70,25 @@ def hear(*, hearing_pk: int, clock: Clock) -> Outcome:
     if take.state != Take.State.READY:
         return _fail(hearing, reason="The recording is not there any more.", at=clock())
     try:
-        asked = scores.score_of(take=take, line=hearing.line)
+        asked = scores.score_of(take=take)
         with work_folder() as folder:
             score = folder / "score.json"
             score.write_text(json.dumps(asked.to_json()), encoding="utf-8")
-            evidence = engines.run(
+            answer = engines.run(
                 "submissions.listening",
                 str(on_disk(take.served, folder=folder)),
                 "--score",
                 str(score),
                 limits=LIMITS,
             )
-        if failure := evidence.get("error"):
+        if failure := answer.get("error"):
             return _fail(hearing, reason=str(failure), at=clock())
         settled = leases.settle(
             LISTENING,
             row=hearing,
             state=Hearing.State.DONE,
-            evidence=asked.own_evidence(evidence),
-            reason="",
+            evidence=answer["lines"],
+            reason=asked.left_out,
             finished_at=clock(),
         )
         return Outcome(Ended.READY if settled else Ended.NOT_OURS)
@@ -111,13 +109,15 @@ def _fail(hearing: Hearing, *, reason: str, at: datetime) -> Outcome:
     return Outcome(Ended.GIVEN_UP)
 
 
-def hearings_of(takes: Iterable[Take]) -> dict[Any, dict[str, Hearing]]:
+def hearings_of(takes: Iterable[Take]) -> dict[Any, dict[str, HeardLine]]:
     """By take and line the newest finished hearing, or the newest where none is finished; one query."""
-    found: dict[Any, dict[str, Hearing]] = {}
-    rows = Hearing.objects.filter(take__in=[take.pk for take in takes])
+    found: dict[Any, dict[str, HeardLine]] = {}
+    lines_of = {take.pk: take.lines for take in takes}
+    rows = Hearing.objects.filter(take__in=lines_of)
     for row in rows.order_by("queued_at", "pk"):
         lines = found.setdefault(row.take_id, {})
-        best = lines.get(row.line)
-        if best is None or row.state == Hearing.State.DONE or best.state != Hearing.State.DONE:
-            lines[row.line] = row
+        for line in lines_of[row.take_id]:
+            own, best = heard_line(row, line), lines.get(line)
+            if best is None or own.is_done or not best.is_done:
+                lines[line] = own
     return found

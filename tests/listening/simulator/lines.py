@@ -87,6 +87,7 @@ class Line:
             notes.append(entry)
         score = {
             "instrument": self.instrument.name,
+            "transposition": self.instrument.chromatic,
             "tempo_bpm": tempo,
             "beats_per_bar": 4,
             "notes": notes,

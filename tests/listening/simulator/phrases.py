@@ -45,7 +45,13 @@ def make_phrase(
     printed = float(round(bpm)) if rng.random() < 0.5 else None
     return (
         tones,
-        {"instrument": instrument.name, "tempo_bpm": printed, "beats_per_bar": 4, "notes": score},
+        {
+            "instrument": instrument.name,
+            "transposition": instrument.chromatic,
+            "tempo_bpm": printed,
+            "beats_per_bar": 4,
+            "notes": score,
+        },
         truth,
         seconds,
     )

@@ -35,7 +35,7 @@ def with_work(seat: Seat, assignment: Assignment) -> Take:
         served=storages["takes"].save("family/served", ContentFile(b"sound")),
         served_type="audio/webm",
     )
-    Hearing.objects.create(take=take, line="A", engine_version="1", queued_at=now())
+    Hearing.objects.create(take=take, engine_version="1", queued_at=now())
     row = turn_ins.turn_in(
         seat=seat, posting=assignment.postings.get(), takes={"A": take}, at=now() - timedelta(hours=1)
     )

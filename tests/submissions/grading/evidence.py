@@ -3,6 +3,11 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from django.utils.timezone import now
+
+from submissions.models import Hearing, Take
+from submissions.takes.heard_lines import ear_of
+
 AS_WRITTEN: dict[str, Any] = {
     "verdict": "as_written",
     "confidence": 0.97,
@@ -75,3 +80,27 @@ def evidence(
         "seconds": 40.0,
         "engine_version": "1.0",
     } | take
+
+
+def ear(decided: Mapping[str, str] | None) -> dict[int, Any]:
+    """What the director's ear decided, as the shelf reads it."""
+    return dict(ear_of({"A": dict(decided or {})}, "A"))
+
+
+def make_hearing(
+    *,
+    take: Take,
+    line: str,
+    evidence: Mapping[str, Any] | None = None,
+    overruled: Mapping[str, str] | None = None,
+    engine_version: str = "1",
+    **fields: Any,
+) -> Hearing:
+    """One hearing of a take, with what was heard of one line and the director's ear for it."""
+    values = {
+        "state": Hearing.State.DONE,
+        "evidence": None if evidence is None else {line: dict(evidence)},
+        "overruled": {line: dict(overruled)} if overruled else {},
+        "queued_at": now(),
+    }
+    return Hearing.objects.create(take=take, engine_version=engine_version, **(values | fields))

@@ -10,11 +10,11 @@ from django.utils.timezone import now
 from lxml import html
 
 from bandroom.people.models import Band, Membership, Section
-from submissions.models import Assignment, Booking, Hearing, Posting, Slot, TurnIn
+from submissions.models import Assignment, Booking, Posting, Slot, TurnIn
 from submissions.turn_ins import services as turn_ins
 from tests import factories
 from tests.submissions.grading.conftest import steps, turn_in_both
-from tests.submissions.grading.evidence import evidence, unsure
+from tests.submissions.grading.evidence import evidence, make_hearing, unsure
 
 pytestmark = pytest.mark.django_db
 # session, user, membership, assignment; then the roster's six; marks begun
@@ -174,11 +174,9 @@ def test_needs_your_ear_first(
     for name, count in need.items():
         seat = factories.make_seat(section=section, student=factories.make_user(first_name=name))
         turn_in = turn_in_both(seat=seat, posting=posting, at=in_time)
-        Hearing.objects.create(
+        make_hearing(
             take=turn_in.counting.get(line="A").take,
             line="A",
-            engine_version="1",
-            state=Hearing.State.DONE,
             evidence=evidence(sounding=[60] * 4, starts=range(4), slips={n: unsure() for n in range(count)}),
             queued_at=in_time,
             finished_at=in_time,

@@ -7,8 +7,8 @@ from django.utils.timezone import now
 from lxml import html
 
 from submissions.models import Hearing, Mark, TurnIn
-from tests.submissions.grading.conftest import sheet
-from tests.submissions.grading.evidence import evidence, other
+from tests.submissions.grading.conftest import make_take, sheet
+from tests.submissions.grading.evidence import evidence, make_hearing, other
 
 pytestmark = pytest.mark.django_db
 PAGE = {"X-Requested-With": "bandroom"}
@@ -16,14 +16,8 @@ PAGE = {"X-Requested-With": "bandroom"}
 
 @pytest.fixture
 def hearing(waiting: TurnIn) -> Hearing:
-    return Hearing.objects.create(
-        take=waiting.counting.get(line="A").take,
-        line="A",
-        engine_version="1",
-        state=Hearing.State.DONE,
-        evidence=evidence(sounding=[58, 60, 62, 58], starts=[0, 2, 4, 6], slips={1: other(1, "D#4")}),
-        queued_at=now(),
-    )
+    heard = evidence(sounding=[58, 60, 62, 58], starts=[0, 2, 4, 6], slips={1: other(1, "D#4")})
+    return make_hearing(take=waiting.counting.get(line="A").take, line="A", evidence=heard)
 
 
 def ear(waiting: TurnIn, query: str = "") -> str:
@@ -37,7 +31,7 @@ def line(waiting: TurnIn, label: str = "A", **query: str) -> str:
 def test_the_ears_word_is_kept_and_can_be_taken_back(desk: Client, waiting: TurnIn, hearing: Hearing):
     assert desk.post(ear(waiting), {"ear": "A:1:as_written"}, headers=PAGE).json() == {"saved": "as_written"}
     hearing.refresh_from_db()
-    assert hearing.overruled == {"1": "as_written"}
+    assert hearing.overruled == {"A": {"1": "as_written"}}
     desk.post(ear(waiting), {"ear": "A:1:"}, headers=PAGE)
     hearing.refresh_from_db()
     assert hearing.overruled == {}
@@ -50,7 +44,7 @@ def test_without_script_the_marks_on_the_page_are_kept_as_well(
     assert response.status_code == 302
     assert response["Location"].endswith("?state=waiting")
     hearing.refresh_from_db()
-    assert hearing.overruled == {"1": "not_heard"}
+    assert hearing.overruled == {"A": {"1": "not_heard"}}
     assert Mark.objects.count() == 4
 
 
@@ -74,22 +68,17 @@ def test_what_makes_no_sense_changes_nothing(desk: Client, waiting: TurnIn, said
 
 
 def test_an_earlier_take_keeps_its_own_ear(desk: Client, waiting: TurnIn, hearing: Hearing):
-    old = Hearing.objects.create(
-        take=waiting.counting.get(line="B").take,
-        line="A",
-        engine_version="1",
-        state=Hearing.State.DONE,
-        evidence=hearing.evidence,
-        queued_at=now(),
-    )
+    take = make_take(seat=waiting.seat, assignment=waiting.assignment, at=now())
+    assert hearing.evidence is not None
+    old = make_hearing(take=take, line="A", evidence=hearing.evidence["A"])
     desk.post(ear(waiting), {"ear": "A:1:not_heard", "take-A": str(old.take_id)}, headers=PAGE)
     old.refresh_from_db()
     hearing.refresh_from_db()
-    assert (old.overruled, hearing.overruled) == ({"1": "not_heard"}, {})
+    assert (old.overruled, hearing.overruled) == ({"A": {"1": "not_heard"}}, {})
 
 
 def test_the_line_comes_alone_for_a_page_that_is_open(desk: Client, waiting: TurnIn, hearing: Hearing):
-    Hearing.objects.update(overruled={"1": "as_written"})
+    Hearing.objects.update(overruled={"A": {"1": "as_written"}})
     response = desk.get(line(waiting, note="1"))
     part = html.fromstring(f"<div>{response.content.decode()}</div>")
     assert part.cssselect("html, article") == []

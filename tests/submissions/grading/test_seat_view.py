@@ -17,7 +17,7 @@ from submissions.models import Assignment, Hearing, Phrase, Posting, Return, Stu
 from submissions.turn_ins import services as turn_ins
 from tests import factories
 from tests.submissions.grading.conftest import make_take, steps, turn_in_both
-from tests.submissions.grading.evidence import evidence, other, unsure
+from tests.submissions.grading.evidence import evidence, make_hearing, other, unsure
 
 pytestmark = pytest.mark.django_db
 # the roster's, then: lines and what decides their parts (4), takes, which count, marks, returns, hearings,
@@ -42,17 +42,9 @@ def hear(turn_in: TurnIn, line: str, slips: dict[int, Any] | None = None, **fiel
     """Invented evidence for the clarinet's four (or eight) notes of a line."""
     take = turn_in.counting.get(line=line, attempt=turn_in.attempt).take
     sounding = [58, 60, 62, 58] * (1 if line == "A" else 2)
-    values = {
-        "state": Hearing.State.DONE,
-        "evidence": evidence(
-            sounding=sounding,
-            starts=[n * (2 if line == "A" else 1) for n in range(len(sounding))],
-            slips=slips,
-        ),
-        "queued_at": now(),
-        "engine_version": "1",
-    }
-    return Hearing.objects.create(take=take, line=line, **(values | fields))
+    starts = [n * (2 if line == "A" else 1) for n in range(len(sounding))]
+    heard = {"evidence": evidence(sounding=sounding, starts=starts, slips=slips)}
+    return make_hearing(take=take, line=line, **(heard | fields))
 
 
 def test_both_lines_stand_whole_with_their_marks_in_the_same_box(

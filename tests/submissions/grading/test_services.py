@@ -12,7 +12,7 @@ from submissions.models import Assignment, Hearing, Mark, Posting, Return, TurnI
 from submissions.turn_ins import services as turn_ins
 from tests import factories
 from tests.submissions.grading.conftest import make_take, steps, turn_in_both
-from tests.submissions.grading.evidence import evidence
+from tests.submissions.grading.evidence import evidence, make_hearing
 
 pytestmark = pytest.mark.django_db
 
@@ -245,27 +245,23 @@ def test_nothing_in_has_no_lateness(seat: Seat, posting: Posting, director: Memb
 @pytest.fixture
 def hearing(seat: Seat, assignment: Assignment, at: datetime) -> Hearing:
     take = make_take(seat=seat, assignment=assignment, at=at)
-    return Hearing.objects.create(
-        take=take,
-        line="A",
-        engine_version="1",
-        state=Hearing.State.DONE,
-        evidence=evidence(sounding=[58, 60], starts=[0, 2]),
-        queued_at=at,
-    )
+    heard = evidence(sounding=[58, 60], starts=[0, 2])
+    return make_hearing(take=take, line="A", evidence=heard, queued_at=at)
 
 
 def test_the_ear_is_kept_beside_the_evidence(hearing: Hearing):
     before = dict(hearing.evidence or {})
-    marks.overrule(hearing=hearing, note=1, verdict="not_heard")
-    row = marks.overrule(hearing=hearing, note=0, verdict="other_pitch")
-    assert (row.overruled, row.evidence) == ({"0": "other_pitch", "1": "not_heard"}, before)
-    assert marks.overrule(hearing=hearing, note=1, verdict=None).overruled == {"0": "other_pitch"}
+    marks.overrule(hearing=hearing, line="A", note=1, verdict="not_heard")
+    row = marks.overrule(hearing=hearing, line="A", note=0, verdict="other_pitch")
+    assert (row.overruled, row.evidence) == ({"A": {"0": "other_pitch", "1": "not_heard"}}, before)
+    row = marks.overrule(hearing=hearing, line="A", note=1, verdict=None)
+    assert row.overruled == {"A": {"0": "other_pitch"}}
+    assert marks.overrule(hearing=hearing, line="A", note=0, verdict=None).overruled == {}
 
 
 @pytest.mark.parametrize(("note", "verdict"), [(2, "as_written"), (-1, "as_written"), (0, "unsure")])
 def test_an_ear_cannot_say_what_makes_no_sense(hearing: Hearing, note: int, verdict: str):
     with pytest.raises(Refused):
-        marks.overrule(hearing=hearing, note=note, verdict=verdict)
+        marks.overrule(hearing=hearing, line="A", note=note, verdict=verdict)
     hearing.refresh_from_db()
     assert hearing.overruled == {}

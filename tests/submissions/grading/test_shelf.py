@@ -7,8 +7,8 @@ import pytest
 from exercises.music.score import Metre
 from submissions.grading.shelf import words as shelf_words
 from submissions.grading.shelf.notes import Shelf, ear_needed, shelf_of, written_notes
-from submissions.listening.evidence import Verdict
-from tests.submissions.grading.evidence import NOT_HEARD, evidence, late, other, unsure
+from submissions.listening.evidence import Evidence, Verdict
+from tests.submissions.grading.evidence import NOT_HEARD, ear, evidence, late, other, unsure
 from tests.submissions.grading.places import engraving
 
 FOUR = Metre(4, 4)
@@ -19,13 +19,15 @@ NOTES = written_notes(engraving().notes, semitones_to_sounding=-2)
 def heard(slips: dict[int, Any] | None = None, overruled: dict[str, str] | None = None, **take: Any) -> Shelf:
     found = shelf_of(
         notes=NOTES,
-        evidence=evidence(
-            sounding=[note.sounding_midi for note in NOTES],
-            starts=[float(note.start) for note in NOTES],
-            slips=slips,
-            **take,
+        evidence=Evidence.from_json(
+            evidence(
+                sounding=[note.sounding_midi for note in NOTES],
+                starts=[float(note.start) for note in NOTES],
+                slips=slips,
+                **take,
+            )
         ),
-        overruled=overruled or {},
+        ear=ear(overruled),
     )
     assert found is not None
     return found
@@ -190,7 +192,7 @@ def test_doubts_come_before_any_note():
         quality=["very_quiet", "something_new"],
         other_line=True,
         transposed_semitones=2,
-        misreading={"sentence": "The flat of the key was left out.", "notes": [3]},
+        misreading={"cause": "key_forgotten", "sentence": "The flat of the key was left out.", "notes": [3]},
     )
     assert shelf_words.doubts(shelf) == (
         "The recording is very quiet.",
@@ -213,13 +215,13 @@ def test_a_drum_stroke_has_no_pitch_to_be_off():
 
 
 def test_evidence_of_another_line_is_not_shown():
-    assert shelf_of(notes=NOTES, evidence={"notes": []}, overruled={}) is None
-    assert shelf_of(notes=NOTES, evidence={}, overruled={}) is None
+    assert shelf_of(notes=NOTES, evidence=Evidence.from_json({"notes": []}), ear={}) is None
+    assert shelf_of(notes=NOTES, evidence=Evidence.from_json({}), ear={}) is None
 
 
 def test_what_needs_an_ear_most_is_counted_without_the_part():
     two = evidence(sounding=[60, 62, 64], starts=[0, 1, 2], slips={0: unsure(), 2: unsure()})
-    assert ear_needed(two, {}) == 2
-    assert ear_needed(two, {"0": "as_written"}) == 1
-    assert ear_needed(two | {"quality": ["silent"]}, {}) == 5
-    assert ear_needed({}, {}) == 0
+    assert ear_needed(Evidence.from_json(two), {}) == 2
+    assert ear_needed(Evidence.from_json(two), ear({"0": "as_written"})) == 1
+    assert ear_needed(Evidence.from_json(two | {"quality": ["silent"]}), {}) == 5
+    assert ear_needed(Evidence.from_json({}), {}) == 0

@@ -13,7 +13,8 @@ from submissions.grading.shelf.drawing import LANE, Sound, depth, overlay
 from submissions.grading.shelf.notes import shelf_of, written_notes
 from submissions.grading.shelf.places import beat_at, moments, trays
 from submissions.grading.timing import Source, TimeMap
-from tests.submissions.grading.evidence import NOT_HEARD, evidence, late, other, unsure
+from submissions.listening.evidence import Evidence
+from tests.submissions.grading.evidence import NOT_HEARD, ear, evidence, late, other, unsure
 from tests.submissions.grading.places import engraving
 
 NOTES = written_notes(engraving().notes, semitones_to_sounding=-2)
@@ -30,12 +31,14 @@ def drawn(
 ) -> etree._Element:
     shelf = shelf_of(
         notes=NOTES,
-        evidence=evidence(
-            sounding=[note.sounding_midi for note in NOTES],
-            starts=[float(note.start) for note in NOTES],
-            slips=slips,
+        evidence=Evidence.from_json(
+            evidence(
+                sounding=[note.sounding_midi for note in NOTES],
+                starts=[float(note.start) for note in NOTES],
+                slips=slips,
+            )
         ),
-        overruled=overruled or {},
+        ear=ear(overruled),
     )
     return etree.fromstring(
         overlay(engraving(), notes=NOTES, shelf=shelf, sound=sound, now=now, scale_words=True)

@@ -56,7 +56,8 @@ def record(seat: Seat, assignment: Assignment, slips: Slips, *, cents: float) ->
         takes={"B": take},
         at=now(),
     )
-    [row] = hearing.ask_for_hearings(take=take, at=now(), queue=lambda _row: None)
+    row = hearing.ask_for_hearing(take=take, at=now(), queue=lambda _row: None)
+    assert row is not None
     assert hearing.hear(hearing_pk=row.pk, clock=now).ended == Ended.READY
     return take
 

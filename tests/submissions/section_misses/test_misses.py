@@ -4,10 +4,12 @@ from typing import Any
 
 import pytest
 
+from submissions.listening.evidence import Evidence
 from submissions.section_misses.causes import Cause
 from submissions.section_misses.misses import roots_of
 from submissions.section_misses.places import places_of, shared_misreading
 from submissions.section_misses.words import headline, heard_so_far, in_words, title, tomorrow, why
+from tests.submissions.grading.evidence import ear
 from tests.submissions.section_misses.sections import (
     NOT_HEARD,
     heard,
@@ -23,7 +25,8 @@ NOTES = notes_of(LINE)
 
 
 def counted(*takes: tuple[dict[str, Any], dict[str, str]]):
-    return roots_of(notes=NOTES, takes=takes, semitones_to_sounding=0)
+    typed = [(Evidence.from_json(heard), ear(decided)) for heard, decided in takes]
+    return roots_of(notes=NOTES, takes=typed, semitones_to_sounding=0)
 
 
 def test_rests_are_left_out_and_held_notes_are_one():
@@ -202,7 +205,7 @@ def test_a_drum_has_strokes_and_no_pitches():
     notes = tuple(
         type(note)(note.number, note.first, note.last, note.ref, None, note.reading) for note in NOTES
     )
-    takes = [(heard(notes, {2: NOT_HEARD}), {})] * 2
+    takes = [(Evidence.from_json(heard(notes, {2: NOT_HEARD})), {})] * 2
     roots = roots_of(notes=notes, takes=takes, semitones_to_sounding=0)
     (place,) = places_of(roots, line=LINE, notes=notes)
     assert title(place, heard=2, line=LINE) == "Bar 1, beat 3: 2 of 2 not heard."

@@ -14,7 +14,7 @@ from submissions.models import Assignment, Hearing, Take, TurnIn
 from submissions.turn_ins import services as turn_ins
 from tests import factories
 from tests.submissions.grading.conftest import make_take
-from tests.submissions.grading.evidence import NOT_HEARD, evidence, other
+from tests.submissions.grading.evidence import NOT_HEARD, evidence, make_hearing, other
 
 pytestmark = pytest.mark.django_db
 SignIn = Callable[[User], Client]
@@ -52,12 +52,9 @@ def play(
 def hear(take: Take, slips: dict[int, Any], *, line: str, version: str = "1", **hearing: Any) -> Hearing:
     shift = TO_WRITTEN_OCTAVE[take.seat.instrument]
     sounding = [midi + shift for midi in SOUNDING[line]]
-    values = {
-        "state": Hearing.State.DONE,
-        "evidence": evidence(sounding=sounding, starts=[float(n) for n in range(len(sounding))], slips=slips),
-        "queued_at": now(),
-    }
-    return Hearing.objects.create(take=take, line=line, engine_version=version, **(values | hearing))
+    starts = [float(n) for n in range(len(sounding))]
+    heard = {"evidence": evidence(sounding=sounding, starts=starts, slips=slips)}
+    return make_hearing(take=take, line=line, engine_version=version, **(heard | hearing))
 
 
 def missed(client: Client, assignment: Assignment, query: str = "") -> Any:

@@ -29,7 +29,7 @@ def content(tmp_path) -> bytes:
 
 
 def run(take: Take) -> Ended:
-    return preparation.prepare(take_pk=take.pk, clock=now, queue=tasks.queue_hearings).ended
+    return preparation.prepare(take_pk=take.pk, clock=now, queue=tasks.queue_hearing_of).ended
 
 
 def stored(name: str) -> bytes:
@@ -77,16 +77,16 @@ def test_a_file_from_elsewhere_has_no_marker(phone, assignment, tmp_path):
     assert (take.state, take.beat_one_seconds) == (Take.State.READY, None)
 
 
-def test_a_ready_take_waits_for_the_listener_line_by_line(phone, assignment, content):
+def test_a_ready_take_of_two_lines_waits_for_the_listener_once(phone, assignment, content):
     take = phone.send(assignment, content, lines=["A", "B"])
     DBTaskResult.objects.all().delete()
 
     run(take)
 
-    hearings = list(Hearing.objects.order_by("line"))
-    assert [(row.line, row.state) for row in hearings] == [("A", "queued"), ("B", "queued")]
+    row = Hearing.objects.get()
+    assert (row.take, row.state) == (take, "queued")
     queued = DBTaskResult.objects.filter(task_path="submissions.takes.tasks.hear_take")
-    assert sorted(row.args_kwargs["args"] for row in queued) == [[row.pk] for row in hearings]
+    assert [result.args_kwargs["args"] for result in queued] == [[row.pk]]
 
 
 def test_a_text_named_m4a_is_refused_with_a_sentence_and_kept(phone, assignment):

@@ -93,7 +93,7 @@ def test_a_take_is_prepared_and_heard_and_the_worker_stops_in_order(worker, rece
 
     wait_for(state_is(take, Take.State.READY))
     hearing = wait_for(lambda: Hearing.objects.filter(finished_at__isnull=False).first())
-    assert (hearing.take, hearing.line, hearing.state) == (take, "A", Hearing.State.DONE)
+    assert (hearing.take, list(hearing.evidence), hearing.state) == (take, ["A"], Hearing.State.DONE)
 
     (child,) = children(worker.pid)
     worker.send_signal(signal.SIGTERM)

@@ -8,7 +8,9 @@ from typing import Any
 
 import pytest
 
-from submissions.takes.cutting import cut
+from submissions.listening import lines
+from submissions.listening.evidence import Evidence
+from submissions.listening.score import Score
 
 PITCHES = [58, 60, 62, 58]
 ONSETS = [0.0, 2.0, 4.0, 6.0, 12.0, 13.0, 14.0, 15.0, 16.0, 17.0, 18.0, 19.0]
@@ -46,6 +48,10 @@ def attempt(first: int, last: int, onset: float, end: float) -> dict[str, Any]:
     return {"first_note": first, "last_note": last, "onset_seconds": onset, "end_seconds": end}
 
 
+def change(note: int, gap_ms: int) -> dict[str, Any]:
+    return {"note": note, "gap_ms": gap_ms, "usual_gap_ms": None}
+
+
 def missing(*numbers: int) -> dict[int, dict[str, Any]]:
     nothing = {"verdict": "not_heard", "leaning": "not_heard", "heard_midi": None, "onset_seconds": None}
     return dict.fromkeys(numbers, nothing)
@@ -71,6 +77,10 @@ def score(count: int) -> dict[str, Any]:
             for number, (midi, letter) in enumerate(zip(PITCHES * (count // 4), letters, strict=True))
         ],
     }  # fmt: skip
+
+
+def cut(evidence: dict[str, Any], *, score: dict[str, Any], **place: Any) -> dict[str, Any]:
+    return lines.cut(Evidence.from_json(evidence), score=Score.from_json(score), **place).to_json()
 
 
 def both(evidence: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
@@ -137,7 +147,7 @@ def test_a_stop_in_line_a_is_seen_though_line_b_was_played_whole():
 
 
 def test_extra_notes_belong_to_the_line_they_are_nearer_to():
-    a, b = both(whole(extra=[{"onset_seconds": s} for s in (3.0, 8.9, 9.1, 30.0)]))
+    a, b = both(whole(extra=[{"midi": 60, "onset_seconds": s} for s in (3.0, 8.9, 9.1, 30.0)]))
     assert [extra["onset_seconds"] for extra in a["extra"]] == [3.0, 8.9]
     assert [extra["onset_seconds"] for extra in b["extra"]] == [9.1, 30.0]
 
@@ -149,9 +159,9 @@ def test_another_line_is_said_of_the_line_that_was_not_played():
 
 
 def test_changes_of_fingering_are_counted_within_their_line():
-    a, b = both(whole(changes=[{"note": 1, "gap_ms": 90}, {"note": 6, "gap_ms": 80}]))
-    assert a["changes"] == [{"note": 1, "gap_ms": 90}]
-    assert b["changes"] == [{"note": 2, "gap_ms": 80}]
+    a, b = both(whole(changes=[change(1, 90), change(6, 80)]))
+    assert a["changes"] == [change(1, 90)]
+    assert b["changes"] == [change(2, 80)]
 
 
 def test_another_instruments_part_is_said_with_each_lines_own_notes():
