@@ -3,18 +3,19 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.utils.safestring import SafeString, mark_safe
+from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
 from bandroom.people.instruments import Instrument
 from exercises.drawing.name_rows import ROWS_ROOM, names_overlay
 from exercises.drawing.spots import note_spots
 from exercises.drawing.threads import THREAD_ROOM, threads
+from exercises.drawing.two_screens import Screen, engraved_twice
 from exercises.models import ExerciseLine
 from exercises.music.engraving import Engraving, line_svg
 from exercises.music.part import Part
 from exercises.music.reading import NoteReading
-from exercises.parts import Layout, engraved_line, part_of, readings_of
+from exercises.parts import Layout, part_of, readings_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,19 +40,18 @@ def drawn_line(
     """
     part = part_of(line=line, instrument=instrument)
     readings = readings_of(part, line=line)
-    wide, narrow = (Layout.READING, Layout.READING_PHONE) if names or counted else (Layout.DESK, Layout.PHONE)
-    drawings = [
-        _drawn(
-            engraved_line(line=line, instrument=instrument, layout=layout, prefix=f"{prefix}{only[5]}"),
-            part,
-            readings,
-            only=only,
-            rows=(names, counted),
-        )
-        for layout, only in ((wide, "only-wide"), (narrow, "only-narrow"))
-    ]
+    layout = Layout.READING if names or counted else Layout.DESK
+
+    def draw(engraving: Engraving, screen: Screen) -> str:
+        return _drawn(engraving, part, readings, css_class=screen.css_class, rows=(names, counted))
+
+    drawings = engraved_twice(line=line, instrument=instrument, layout=layout, prefix=prefix).drawn(draw)
     return DrawnLine(
-        label=line.label, caption=line.caption, tempo=line.tempo_bpm, wide=drawings[0], narrow=drawings[1]
+        label=line.label,
+        caption=line.caption,
+        tempo=line.tempo_bpm,
+        wide=drawings.wide,
+        narrow=drawings.narrow,
     )
 
 
@@ -60,13 +60,13 @@ def _drawn(
     part: Part,
     readings: Sequence[NoteReading],
     *,
-    only: str,
+    css_class: str,
     rows: tuple[bool, bool],
-) -> SafeString:
+) -> str:
     names, counted = rows
     under = names_overlay(engraving, part, names=names, counted=counted) if any(rows) else ""
     over = note_spots(engraving, part) + threads(engraving, part, readings) if part.instrument.pitched else ""
-    drawn = line_svg(
+    return line_svg(
         engraving,
         overlay=f"{over}{under}",
         label=_("Line {line} for {instrument}: {notes}").format(
@@ -74,12 +74,11 @@ def _drawn(
             instrument=Instrument(part.instrument_id).local_name,
             notes=spoken_line(part),
         ),
-        css_class=only,
+        css_class=css_class,
         role="group" if over else "img",
         pad_top=THREAD_ROOM,
         pad_bottom=ROWS_ROOM if under else 6.0,
     )
-    return mark_safe(drawn)  # noqa: S308 - the engine and format_html escape all that is drawn
 
 
 def spoken_line(part: Part) -> str:

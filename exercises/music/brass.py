@@ -90,11 +90,6 @@ def harmonic_semitones(number: int) -> int:
     return round(12 * math.log2(number))
 
 
-def harmonic_cents(number: int) -> float:
-    """How far the n-th harmonic lies from equal temperament, in cents (the 7th: -31)."""
-    return 100 * (12 * math.log2(number) - harmonic_semitones(number))
-
-
 @cache
 def brass_table(name: str) -> Mapping[int, BrassRow]:
     """Rows by written MIDI number. The horn's two sides are "horn_f" and "horn_bb"."""

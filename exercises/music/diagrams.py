@@ -79,27 +79,6 @@ def _wrapped(
     )
 
 
-def diagram_height(row: Row, *, width: float) -> float:
-    """Height of a picture that fills this width."""
-    match row.kind:
-        case Kind.KEYS:
-            box = PICTURES[row.table].box
-        case Kind.VALVES:
-            box = _valves(row.table, frozenset(row.keys or ()), frozenset())[0]
-        case Kind.SLIDE:
-            box = _slide(row.keys or (), False)[0]
-        case Kind.MALLETS:
-            box = bar_picture(row.midi, stick=row.choice)[0]
-        case Kind.STICKS:
-            box = (0, 0, 60, 60)
-    return width * box[3] / box[2]
-
-
-def drawn_keys(table: str) -> tuple[str, ...]:
-    """Keys that the picture of a woodwind shows, for a page on which they can be pressed."""
-    return tuple(shape.key for shape in PICTURES[table].shapes)
-
-
 def _keys(picture: Picture, pressed: frozenset[str], ringed: frozenset[str]) -> str:
     top, height = picture.box[1], picture.box[3]
     parts = [f'<path class="fingers__body" fill="none" d="M150 {top + 4:g}V{top + height - 4:g}"/>']

@@ -100,17 +100,6 @@ def draw(musicxml: str, *, width_px: int, scale: int, last_justified_from: float
     return etree.fromstring(svg.encode(), safe_parser())
 
 
-def render_midi(musicxml: str) -> str:
-    """verovio's own MIDI file of the music, base64: an outside check of sounding pitch."""
-    check_musicxml(musicxml)
-    player = toolkit()
-    player.setOptions(dict(_OPTIONS))
-    if not player.loadData(musicxml):
-        raise MusicError("This line could not be engraved: check its notes and try again.")
-    midi: str = player.renderToMIDI()
-    return midi
-
-
 def check_musicxml(musicxml: str) -> None:
     """Refuse what verovio would take for music although it is not. The full schema is a matter of the
     tests.

@@ -39,11 +39,6 @@ def tonic(fifths: int, *, octave: int = 4) -> Pitch:
     return Pitch.parse(f"{name}{octave}")
 
 
-def key_name(fifths: int) -> str:
-    """ "B flat major" for -2."""
-    return _("{tonic} major").format(tonic=tonic(fifths).spoken)
-
-
 def key_words(fifths: int) -> str:
     """ "2 flats: B and E" for -2; what a student looks for at the start of the line."""
     if fifths == 0:

@@ -49,11 +49,6 @@ def held_notes(part: Part) -> tuple[Held, ...]:
     return tuple(sounds)
 
 
-def part_to_midi(part: Part, *, tempo: int, title: str = "") -> bytes:
-    """One line of one instrument. `tempo` in quarter notes a minute."""
-    return score_to_midi([[part]], tempos=[tempo], title=title)
-
-
 def score_to_midi(instruments: Sequence[Sequence[Part]], *, tempos: Sequence[int], title: str = "") -> bytes:
     """For each instrument its lines one after another, each from the beginning of a bar."""
     lines = [part.line for part in instruments[0]]

@@ -42,7 +42,6 @@ class Interval:
         return type(self)(self.steps + other.steps, self.semitones + other.semitones)
 
 
-UNISON = Interval(0, 0)
 OCTAVE = Interval(7, 12)
 
 

@@ -4,11 +4,12 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from django.utils.safestring import SafeString, mark_safe
+from django.utils.safestring import SafeString
 
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band
-from exercises.music.engraving import engrave, line_svg
+from exercises.drawing.two_screens import Engravings
+from exercises.music.engraving import Engraving, engrave, line_svg
 from exercises.music.errors import MusicError
 from exercises.music.part import Part, Verdict
 from exercises.music.score import Line
@@ -102,27 +103,28 @@ def _previewed(
         return PreviewedLine(label, fault=fault)
     try:
         part = part_by_rules(line, rules=rules, together=together)
-        drawn = {layout: _drawn(part, rules, layout) for layout in (Layout.DESK, Layout.PHONE)}
+        engraved = Engravings(_engraved(part, rules, Layout.DESK), _engraved(part, rules, Layout.PHONE))
+        name = f"Line {part.line.label} for {Instrument(part.instrument_id).label}"
+        drawn = engraved.drawn(
+            lambda engraving, screen: line_svg(engraving, label=name, css_class=screen.css_class)
+        )
     except MusicError as error:
         return PreviewedLine(label, fault=Fault(error.message, "", "", "", 0, 0))
     return PreviewedLine(
         label,
-        wide=drawn[Layout.DESK],
-        narrow=drawn[Layout.PHONE],
+        wide=drawn.wide,
+        narrow=drawn.narrow,
         verdict=VERDICT_WORDS[part.verdict],
         warnings=part.warnings,
     )
 
 
-def _drawn(part: Part, rules: PartRules, layout: Layout) -> SafeString:
+def _engraved(part: Part, rules: PartRules, layout: Layout) -> Engraving:
     size = SIZES[layout]
-    engraving = engrave(
+    return engrave(
         part,
         prefix=f"look{part.line.label}-{layout}",
         width_px=size.width_px,
         bars_per_system=size.bars_per_system,
         courtesy=rules.courtesy,
     )
-    name = f"Line {part.line.label} for {Instrument(part.instrument_id).label}"
-    only = "only-narrow" if layout is Layout.PHONE else "only-wide"
-    return mark_safe(line_svg(engraving, label=name, css_class=only))  # noqa: S308 - the engine escapes all

@@ -18,7 +18,7 @@ from submissions.models import Booking, Slot
 PRODUCT = "-//Bandroom//Check-ins//EN"
 NAMESPACE = uuid.UUID("0c9d2a6e-6f0b-4d0c-9f0e-6a1d2f7c8b35")
 #: How often a calendar program is asked to look again.
-LOOK_AGAIN = timedelta(hours=1)
+REFRESHED_EVERY = timedelta(hours=1)
 
 type AddressOf = Callable[[Slot], str]
 
@@ -81,7 +81,7 @@ def calendar(entries: Iterable[Entry], *, name: str, address_of: AddressOf) -> b
     found.add("version", "2.0")
     found.add("name", name)
     found.add("x-wr-calname", name)
-    found.add("refresh-interval", LOOK_AGAIN, parameters={"VALUE": "DURATION"})
+    found.add("refresh-interval", REFRESHED_EVERY, parameters={"VALUE": "DURATION"})
     for entry in entries:
         found.add_component(_event(entry, address=address_of(entry.slot)))
     content: bytes = found.to_ical()

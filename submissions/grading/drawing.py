@@ -6,14 +6,15 @@ Drawn twice: whole on one system for a desk, two bars a system for a phone; a pa
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.utils.safestring import SafeString, mark_safe
+from django.utils.safestring import SafeString
 
+from exercises.drawing.two_screens import Screen, engraved_twice
 from exercises.models import ExerciseLine
 from exercises.music.engraving import Engraving, line_svg
 from exercises.music.errors import MusicError
 from exercises.music.instruments import INSTRUMENTS
 from exercises.music.score import line_from_json
-from exercises.parts import Layout, engraved_line
+from exercises.parts import Layout
 from submissions.grading.shelf import drawing as shelf_drawing
 from submissions.grading.shelf.drawing import Sound
 from submissions.grading.shelf.notes import Shelf, WrittenNote, shelf_of, written_notes
@@ -47,23 +48,27 @@ def draw_line(
 ) -> LineDrawing:
     """`lines` are all lines of the exercise, to find this one inside a take of several."""
     try:
-        wide = engraved_line(line=line, instrument=instrument, layout=Layout.MARKING, prefix=f"w{line.label}")
-        narrow = engraved_line(
-            line=line, instrument=instrument, layout=Layout.MARKING_PHONE, prefix=f"n{line.label}"
+        engraved = engraved_twice(
+            line=line, instrument=instrument, layout=Layout.MARKING, prefix=f"line{line.label}"
         )
     except MusicError as error:
         return LineDrawing(SafeString(), SafeString(), error.message, (), None, None, None)
-    notes = written_notes(wide.notes, semitones_to_sounding=_to_sounding(instrument))
+    notes = written_notes(engraved.wide.notes, semitones_to_sounding=_to_sounding(instrument))
     shelf = None
     if heard is not None and heard.evidence is not None:
         shelf = shelf_of(notes=notes, evidence=heard.evidence, ear=heard.ear)
     sound = _sound(take, line=line, lines=lines, assignment=assignment, notes=notes, shelf=shelf)
     if now is None and shelf is not None:
         now = shelf.first_to_hear
-    label = f"Line {line.label}, {_what(shelf)}"
+
+    def draw(engraving: Engraving, screen: Screen) -> str:
+        label = f"Line {line.label}, {_what(shelf)}"
+        return _svg(engraving, notes, shelf, sound, now, label=label, screen=screen)
+
+    drawings = engraved.drawn(draw)
     return LineDrawing(
-        wide=_svg(wide, notes, shelf, sound, now, label=label, css_class="only-wide", scale_words=True),
-        narrow=_svg(narrow, notes, shelf, sound, now, label=label, css_class="only-narrow"),
+        wide=drawings.wide,
+        narrow=drawings.narrow,
         problem="",
         notes=notes,
         shelf=shelf,
@@ -95,23 +100,19 @@ def _svg(
     now: int | None,
     *,
     label: str,
-    css_class: str,
-    scale_words: bool = False,
-) -> SafeString:
+    screen: Screen,
+) -> str:
     over = shelf_drawing.overlay(
-        engraving, notes=notes, shelf=shelf, sound=sound, now=now, scale_words=scale_words
+        engraving, notes=notes, shelf=shelf, sound=sound, now=now, scale_words=screen is Screen.WIDE
     )
     pad = shelf_drawing.depth(shelf=shelf is not None, sound=sound is not None)
-    # everything in it is our own drawing; words in the overlay and the label are escaped where they enter
-    return mark_safe(  # noqa: S308
-        line_svg(
-            engraving,
-            overlay=over,
-            label=label,
-            css_class=css_class,
-            pad_top=max(4.0, shelf_drawing.above(engraving)) if sound else 4.0,
-            pad_bottom=pad + 2,
-        )
+    return line_svg(
+        engraving,
+        overlay=over,
+        label=label,
+        css_class=screen.css_class,
+        pad_top=max(4.0, shelf_drawing.above(engraving)) if sound else 4.0,
+        pad_bottom=pad + 2,
     )
 
 

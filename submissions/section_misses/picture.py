@@ -3,13 +3,14 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from django.utils.safestring import SafeString, mark_safe
+from django.utils.safestring import SafeString
 
+from exercises.drawing.two_screens import Screen, engraved_twice
 from exercises.models import ExerciseLine
 from exercises.music.engraving import Engraving, line_svg
 from exercises.music.instruments import INSTRUMENTS
 from exercises.music.reading import read_part
-from exercises.parts import Layout, engraved_line, part_of
+from exercises.parts import Layout, part_of
 from submissions.listening.evidence import Evidence, Verdict
 from submissions.section_misses import drawing, words
 from submissions.section_misses.groups import Group
@@ -55,10 +56,7 @@ def picture_of(
     Raises MusicError where the part cannot be drawn.
     """
     part = part_of(line=line, instrument=group.instrument)
-    wide, narrow = (
-        engraved_line(line=line, instrument=group.instrument, layout=layout, prefix=prefix)
-        for layout, prefix in ((Layout.MARKING, "rootsw"), (Layout.MARKING_PHONE, "rootsn"))
-    )
+    engraved = engraved_twice(line=line, instrument=group.instrument, layout=Layout.MARKING, prefix="roots")
     reader = INSTRUMENTS[group.instrument]
     notes = struck_notes(part.line, read_part(part), pitched=reader.pitched)
     roots = roots_of(
@@ -69,17 +67,17 @@ def picture_of(
     heard = words.heard_so_far(roots, expected=group.expected)
     label = f"Line {line.label} for {group.name}"
     if roots.heard < fewest:
-        return Picture(
-            _svg(wide, label=label, css_class="only-wide"),
-            _svg(narrow, label=label, css_class="only-narrow"),
-            heard,
-        )
+        bare = engraved.drawn(lambda engraving, screen: _svg(engraving, label=label, screen=screen))
+        return Picture(bare.wide, bare.narrow, heard)
     places = places_of(roots, line=part.line, notes=notes)
     shared = shared_misreading(roots, line=part.line, notes=notes)
     label += ", with how many missed each note; in words below"
+    drawings = engraved.drawn(
+        lambda engraving, screen: _svg(engraving, label=label, screen=screen, roots=roots, places=places)
+    )
     return Picture(
-        wide=_svg(wide, label=label, css_class="only-wide", roots=roots, places=places),
-        narrow=_svg(narrow, label=label, css_class="only-narrow", roots=roots, places=places),
+        wide=drawings.wide,
+        narrow=drawings.narrow,
         heard=heard,
         roots=roots,
         headline=words.headline(shared, roots, line=part.line),
@@ -102,18 +100,15 @@ def _svg(
     engraving: Engraving,
     *,
     label: str,
-    css_class: str,
+    screen: Screen,
     roots: Roots | None = None,
     places: Sequence[Place] = (),
-) -> SafeString:
-    # everything in it is our own drawing; the label is escaped where it enters
-    return mark_safe(  # noqa: S308
-        line_svg(
-            engraving,
-            overlay=drawing.overlay(engraving, roots=roots, places=places) if roots else "",
-            label=label,
-            css_class=css_class,
-            pad_top=drawing.above() if places else BARE,
-            pad_bottom=BARE + (drawing.depth(engraving, roots) if roots else 0.0),
-        )
+) -> str:
+    return line_svg(
+        engraving,
+        overlay=drawing.overlay(engraving, roots=roots, places=places) if roots else "",
+        label=label,
+        css_class=screen.css_class,
+        pad_top=drawing.above() if places else BARE,
+        pad_bottom=BARE + (drawing.depth(engraving, roots) if roots else 0.0),
     )

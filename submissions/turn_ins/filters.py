@@ -23,11 +23,16 @@ class Group(StrEnum):
 
     @property
     def words(self) -> str:
-        return "play again" if self is Group.REDO else "not in" if self is Group.NOT_IN else self.value
+        return "not in" if self is Group.NOT_IN else self._standing.words
 
     @property
     def sign(self) -> str:
-        return "not_yet" if self is Group.NOT_IN else self.value
+        return self._standing.sign
+
+    @property
+    def _standing(self) -> Standing:
+        """The one it asks for; of those with nothing in the first."""
+        return next(standing for standing, group in GROUP_OF.items() if group is self)
 
 
 GROUP_OF: Mapping[Standing, Group] = {

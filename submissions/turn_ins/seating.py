@@ -18,16 +18,6 @@ from submissions.turn_ins.standing import Standing
 #: From so many students on the arcs are drawn for one class period at a time.
 MOST_SEATS_AT_ONCE = 85
 INSTRUMENT_NAMES: Mapping[str, str] = dict(Instrument.choices)
-STATE_WORDS = {
-    Standing.WAITING: "waiting to be marked",
-    Standing.WAITING_LATE: "late, waiting to be marked",
-    Standing.LIVE: "live check-in booked",
-    Standing.REDO: "asked to play it again",
-    Standing.MARKED: "marked",
-    Standing.NOT_YET: "nothing in yet",
-    Standing.MISSING: "missing, nothing in by the due time",
-    Standing.EXCUSED: "excused",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,7 +193,7 @@ def _when(row: RosterRow, band: Band) -> str:
 
 
 def _says(row: RosterRow, when: str, started: bool) -> str:
-    words = [STATE_WORDS[row.standing]]
+    words = [row.standing.in_full]
     if started and row.standing.needs_marking:
         words.append("marking begun")
     if when:

@@ -32,6 +32,11 @@ class Standing(StrEnum):
         return gettext(WORDS[self])
 
     @property
+    def in_full(self) -> str:
+        """As the list of the desk says it."""
+        return IN_FULL[self]
+
+    @property
     def sign(self) -> str:
         """Name of the drawn sign: each standing has a form of its own, not only a colour."""
         return self.value
@@ -55,6 +60,16 @@ WORDS = {
     Standing.NOT_YET: gettext_noop("not yet"),
     Standing.MISSING: gettext_noop("missing"),
     Standing.EXCUSED: gettext_noop("excused"),
+}
+IN_FULL = {
+    Standing.WAITING: "waiting to be marked",
+    Standing.WAITING_LATE: "late, waiting to be marked",
+    Standing.LIVE: "live check-in booked",
+    Standing.REDO: "asked to play it again",
+    Standing.MARKED: "marked",
+    Standing.NOT_YET: "nothing in yet",
+    Standing.MISSING: "missing, nothing in by the due time",
+    Standing.EXCUSED: "excused",
 }
 
 

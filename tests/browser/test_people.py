@@ -12,9 +12,9 @@ from playwright.sync_api import Page, expect
 
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band, Membership, Seat, Section, User
-from bandroom.people.services.cards import issue_cards
 from bandroom.people.services.students import create_student
 from tests import factories
+from tests.people.issuing import issue_cards
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 AT = datetime(2026, 10, 6, 20, 0, tzinfo=UTC)

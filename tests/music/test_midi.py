@@ -6,17 +6,17 @@ from fractions import Fraction
 import pytest
 from music21.midi import ChannelVoiceMessages, MetaEvents, MidiFile
 
-from exercises.music.engraver import render_midi
 from exercises.music.errors import MusicError
 from exercises.music.incoming import ProblemKind
 from exercises.music.instruments import INSTRUMENTS
 from exercises.music.midi_in import read_midi
-from exercises.music.midi_out import held_notes, part_to_midi, score_to_midi
+from exercises.music.midi_out import held_notes, score_to_midi
 from exercises.music.musicxml_out import part_to_musicxml
 from exercises.music.notation import format_notation, parse_notation
 from exercises.music.part import make_part, make_parts
 from exercises.music.score import FOUR_FOUR
 from exercises.music.uploads import read_upload
+from tests.music.midi_files import part_to_midi, render_midi
 
 LINE = "Bb3:1 A G# A | F:2 F#~ | F#:1 F G rest | Bb3:1.5 A:1/2 G:2"
 

@@ -19,7 +19,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from exercises.music.engraved_page import read_page
-from exercises.music.engraver import draw, render_midi
+from exercises.music.engraver import draw
 from exercises.music.engraving import engrave, line_svg
 from exercises.music.instruments import INSTRUMENTS
 from exercises.music.keys import key_alters
@@ -28,6 +28,7 @@ from exercises.music.musicxml_out import part_to_musicxml
 from exercises.music.part import make_part
 from exercises.music.pitch import LETTERS, Pitch
 from exercises.music.score import FOUR_FOUR, Line, Note
+from tests.music.midi_files import render_midi
 from tests.music.page_reader import read_midi
 from tests.music.test_midi import heard
 from tests.music.test_notation import lines

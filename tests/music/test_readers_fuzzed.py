@@ -7,13 +7,13 @@ from hypothesis import strategies as st
 from exercises.music.abc_in import read_abc
 from exercises.music.errors import MusicError
 from exercises.music.midi_in import read_midi
-from exercises.music.midi_out import part_to_midi
 from exercises.music.musicxml_in import read_musicxml
 from exercises.music.musicxml_out import score_to_musicxml
 from exercises.music.notation import parse_notation
 from exercises.music.part import make_part
 from exercises.music.score import FOUR_FOUR
 from exercises.music.uploads import read_upload
+from tests.music.midi_files import part_to_midi
 from tests.music.test_musicxml_in import file, note, packed
 
 PART = make_part(

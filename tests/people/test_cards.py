@@ -22,9 +22,10 @@ from bandroom.people.models import Band, Membership, Seat, Section, User
 from bandroom.people.paper import Paper
 from bandroom.people.printing.pdf import OwnFilesOnly
 from bandroom.people.queries import places_of
-from bandroom.people.services.cards import Card, draw_cards, issue_cards, keep_cards
+from bandroom.people.services.cards import Card, draw_cards, keep_cards
 from bandroom.people.services.students import leave_band
 from tests import factories
+from tests.people.issuing import issue_cards
 from tests.people.qr_reader import read_qr
 
 PRINT = reverse("people:cards-print")

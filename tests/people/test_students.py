@@ -9,9 +9,9 @@ from bandroom.people.errors import Refused
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band, Membership, RecordingPermission, Seat, Section, User
 from bandroom.people.queries import band_now, places_of
-from bandroom.people.services.cards import issue_cards
 from bandroom.people.services.students import come_back, create_student, leave_band, set_recording
 from tests import factories
+from tests.people.issuing import issue_cards
 
 pytestmark = pytest.mark.django_db
 BAND = reverse("people:band")

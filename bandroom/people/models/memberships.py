@@ -52,10 +52,6 @@ class Membership(models.Model):
         return self.role == Role.DIRECTOR
 
     @property
-    def is_substitute(self) -> bool:
-        return self.role == Role.SUBSTITUTE
-
-    @property
     def is_staff(self) -> bool:
         return self.role in {Role.DIRECTOR, Role.SUBSTITUTE}
 

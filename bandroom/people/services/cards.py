@@ -14,7 +14,7 @@ from django.db import transaction
 from bandroom.people.errors import Refused
 from bandroom.people.models import Band, Membership, User
 from bandroom.people.passphrases import new_passphrase, normal_passphrase
-from bandroom.people.queries import MemberPlace, places_of
+from bandroom.people.queries import MemberPlace
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,22 +85,3 @@ def keep_cards(*, band: Band, cards: Iterable[Card], at: datetime) -> None:
         [User(pk=m.user_id, password=drawn[m.pk].hashed) for m in memberships], ["password"]
     )
     Membership.objects.filter(pk__in=drawn).update(card_issued_at=at)
-
-
-def issue_cards(
-    *,
-    band: Band,
-    memberships: Iterable[int] | None = None,
-    passphrases: Mapping[int, str] | None = None,
-    at: datetime,
-) -> tuple[Card, ...]:
-    """Draw and keep cards in one go, for students of `band` (all of them without `memberships`, their pks).
-
-    For those who need no printed page, such as the seeding of an invented school; the page of cards renders
-    its PDF between `draw_cards` and `keep_cards`, so that a page that cannot be made ends nobody's session.
-    """
-    wanted = None if memberships is None else set(memberships)
-    places = [p for p in places_of(band) if wanted is None or p.membership.pk in wanted]
-    cards = draw_cards(places, passphrases=passphrases)
-    keep_cards(band=band, cards=cards, at=at)
-    return cards

@@ -1,6 +1,6 @@
 """What the views open first: a time, a booking, the address to go to; strangers get 404."""
 
-from django.http import Http404, HttpRequest
+from django.http import HttpRequest
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 
@@ -40,10 +40,3 @@ def address_of(booking: Booking) -> str:
 def number_or_none(text: str) -> int | None:
     """A row's number as a form or an address names it."""
     return int(text) if text.isascii() and text.isdecimal() and len(text) <= 18 else None
-
-
-def number_or_404(text: str) -> int:
-    number = number_or_none(text)
-    if number is None:
-        raise Http404
-    return number

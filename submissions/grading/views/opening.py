@@ -8,12 +8,12 @@ from django.urls import reverse
 from django.utils import timezone
 
 from bandroom.people.access import staff_or_404
-from bandroom.people.models import Membership, Seat, User
+from bandroom.people.models import Membership, User
 from submissions.errors import Changed, Incomplete, Refused
 from submissions.grading import queries
-from submissions.models import Assignment, Posting, TurnIn
+from submissions.models import Assignment, TurnIn
 from submissions.turn_ins.filters import DeskFilter, Order, next_to_open
-from submissions.turn_ins.queries import assignment_or_404, row_or_404, rows_of
+from submissions.turn_ins.queries import assignment_or_404, rows_of
 from submissions.turn_ins.roster import RosterRow
 
 
@@ -64,11 +64,6 @@ def turn_in_or_404(request: HttpRequest, pk: int, seat: int) -> TurnIn:
     if turn_in is None:
         raise Http404
     return turn_in
-
-
-def seat_and_posting_or_404(desk: Desk, seat: int) -> tuple[Seat, Posting]:
-    row = row_or_404(desk.rows, seat=seat)
-    return row.seat, row.posting
 
 
 def user_of(request: HttpRequest) -> User:

@@ -12,6 +12,7 @@ from bandroom.people.instruments import Instrument
 from exercises.drawing.lines import spoken_line
 from exercises.drawing.name_rows import ROWS_ROOM, names_overlay
 from exercises.drawing.threads import threads
+from exercises.drawing.two_screens import Screen, engraved_twice
 from exercises.models import ExerciseLine
 from exercises.music.counting import TEMPOS, Count, count_off, names_in_rhythm
 from exercises.music.engraving import Engraving, line_svg
@@ -23,7 +24,7 @@ from exercises.music.reading import NoteReading, Reason
 from exercises.music.score import count_text
 from exercises.pages.fingerings import NoteFingering, note_fingerings
 from exercises.pages.reading import place_words
-from exercises.parts import Layout, engraved_line, part_of, readings_of
+from exercises.parts import Layout, part_of, readings_of
 from submissions.models import Assignment
 from submissions.working.steps.overlays import note_lights, pegs
 
@@ -228,27 +229,28 @@ def _step_line(
     data: dict[str, Any],
     role: str = "img",
 ) -> StepLine:
-    drawn = {}
     if role == "group":
         label, notes = _("Line {line} for {instrument}. Each note is a button."), ""
     else:
         label, notes = _("Line {line} for {instrument}: {notes}"), spoken_line(part)
     instrument = Instrument(part.instrument_id).local_name
     label = label.format(line=line.label, instrument=instrument, notes=notes)
-    for layout, css in ((Layout.READING, "only-wide"), (Layout.READING_PHONE, "only-narrow")):
-        engraving = engraved_line(
-            line=line, instrument=part.instrument_id, layout=layout, prefix=f"s{line.label}{css[5]}"
-        )
-        svg = line_svg(
+
+    def draw(engraving: Engraving, screen: Screen) -> str:
+        return line_svg(
             engraving,
             overlay=overlay(engraving),
             label=label,
-            css_class=css,
+            css_class=screen.css_class,
             role=role,
             pad_top=14,
             pad_bottom=room,
         )
-        drawn[css] = mark_safe(svg)  # noqa: S308 - the engine and format_html escape all that is drawn
+
+    engraved = engraved_twice(
+        line=line, instrument=part.instrument_id, layout=Layout.READING, prefix=f"s{line.label}"
+    )
+    drawings = engraved.drawn(draw)
     tempo = assignment.tempo_of(line.label, line.tempo_bpm)
     return StepLine(
         label=line.label,
@@ -256,7 +258,7 @@ def _step_line(
         tempo=tempo,
         tempos=tuple(sorted({*TEMPOS, tempo})),
         bars=tuple(number for number, _bar in part.line.numbered_bars()),
-        wide=drawn["only-wide"],
-        narrow=drawn["only-narrow"],
+        wide=drawings.wide,
+        narrow=drawings.narrow,
         data={"label": line.label, "tempo": tempo} | data,
     )

@@ -47,8 +47,8 @@ TURN_IN_SAYS: Mapping[Standing, tuple[Reached, str]] = {
     Standing.WAITING: (Reached.DONE, gettext_noop("turned in")),
     Standing.WAITING_LATE: (Reached.DONE, gettext_noop("turned in")),
     Standing.MARKED: (Reached.DONE, gettext_noop("came back")),
-    Standing.REDO: (Reached.BEGUN, gettext_noop("play again")),
-    Standing.EXCUSED: (Reached.DONE, gettext_noop("excused")),
+    Standing.REDO: (Reached.BEGUN, Standing.REDO.words),
+    Standing.EXCUSED: (Reached.DONE, Standing.EXCUSED.words),
     Standing.LIVE: (Reached.BEGUN, gettext_noop("time booked")),
 }
 
