@@ -13,6 +13,13 @@ from tests import factories
 from tests.browser import trials
 from tests.signing_in import signed_in
 
+#: Tests through pages that say more on a second database: every address once, and the locks of an upload.
+PAGES_ON_POSTGRESQL = (
+    "bandroom/test_access.py",
+    "takes/test_sending.py",
+    "takes/test_declaring.py",
+    "takes/test_press.py",
+)
 NOW = datetime(2026, 10, 6, 20, 0, tzinfo=UTC)
 
 
@@ -22,6 +29,16 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         fixtures = set(getattr(item, "fixturenames", ()))
         if item.get_closest_marker("django_db") or fixtures & {"db", "transactional_db"}:
             item.add_marker(pytest.mark.database)
+            if _says_more_on_postgresql(item, fixtures):
+                item.add_marker(pytest.mark.postgresql)
+
+
+def _says_more_on_postgresql(item: pytest.Item, fixtures: set[str]) -> bool:
+    """Moves, queries, constraints and whatever commits; of pages, each address once: the access table's walk."""
+    mark = item.get_closest_marker("django_db")
+    commits = "transactional_db" in fixtures or (mark is not None and mark.kwargs.get("transaction"))
+    asks_for_pages = any(name in {"client", "sign_in"} or name.startswith("as_") for name in fixtures)
+    return bool(commits) or not asks_for_pages or str(item.path).endswith(PAGES_ON_POSTGRESQL)
 
 
 def pytest_sessionstart() -> None:
