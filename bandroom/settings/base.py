@@ -6,6 +6,7 @@ from typing import Any
 
 from django.utils.csp import CSP
 
+from bandroom import logs
 from bandroom.settings import environment
 from bandroom.settings.databases import database
 
@@ -29,6 +30,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "bandroom.logs.RequestLogMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "django.middleware.csp.ContentSecurityPolicyMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -203,11 +205,4 @@ SECURE_REFERRER_POLICY = "same-origin"
 SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 
-LOGGING = {
-    "version": 1,
-    "disable_existing_loggers": False,
-    "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
-    "root": {"handlers": ["console"], "level": "INFO"},
-    "loggers": {name: {"level": "WARNING"} for name in ("weasyprint.progress", "fontTools")},
-}
+LOGGING = logs.config(json_lines=False)

@@ -5,6 +5,7 @@ Required: SECRET_KEY, ALLOWED_HOSTS (comma-separated), DATABASE_URL.
 
 from django.utils.csp import CSP
 
+from bandroom import logs
 from bandroom.settings import environment
 from bandroom.settings.base import *  # noqa: F403
 from bandroom.settings.base import SECURE_CSP, STORAGES
@@ -47,3 +48,5 @@ if bucket := environment.text("S3_BUCKET", ""):
 # Where recordings are played from when TAKES_DELIVERY is redirect, such as https://objects.school.example.
 if origin := environment.text("TAKES_ORIGIN", ""):
     SECURE_CSP = SECURE_CSP | {"media-src": [CSP.SELF, "blob:", origin]}
+
+LOGGING = logs.config(json_lines=True, level=environment.text("LOG_LEVEL", "INFO"))

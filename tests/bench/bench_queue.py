@@ -6,7 +6,6 @@ until the last is heard and takes a minute. Run: python -m tests.bench.bench_que
 """
 
 import argparse
-import logging
 import os
 import subprocess
 import sys
@@ -44,7 +43,6 @@ def measure(*, workers: int, takes: int) -> bool:
     from submissions.models import Hearing, Take  # noqa: PLC0415 only after django.setup()
     from tests.submissions.takes.processes import environment  # noqa: PLC0415 as above
 
-    logging.disable(logging.WARNING)
     waiting = send(takes)
     began = time.perf_counter()
     worker = subprocess.Popen(

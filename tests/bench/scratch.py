@@ -1,5 +1,6 @@
 """A database of its own for a measurement, in a scratch folder."""
 
+import logging
 import os
 import shutil
 from collections.abc import Iterator
@@ -13,6 +14,7 @@ def scratch_database() -> Iterator[None]:
     """Set Django up on the test settings, with an empty, migrated database that is gone afterwards."""
     os.environ["DJANGO_SETTINGS_MODULE"] = "bandroom.settings.test"
     django.setup()
+    logging.disable(logging.WARNING)  # a measurement prints its table, and what went wrong
     from django.conf import settings  # noqa: PLC0415 as below
     from django.db import connection  # noqa: PLC0415 only after django.setup()
     from django.test.utils import setup_test_environment, teardown_test_environment  # noqa: PLC0415 as above

@@ -21,6 +21,8 @@ STOP_SECONDS = 10
 
 class Command(BaseCommand):
     help = "Migrate, make the demo school if there is no band yet, and serve it with a worker."
+    # The checks open the database, whose folder this command makes.
+    requires_system_checks = ()
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--port", type=int, default=8000)
@@ -61,7 +63,8 @@ def _refuse_taken_port(*, host: str, port: int) -> None:
 @contextlib.contextmanager
 def _process(*command: str) -> Iterator[subprocess.Popen[bytes]]:
     manage = Path(settings.BASE_DIR) / "manage.py"
-    process = subprocess.Popen([sys.executable, str(manage), *command])  # noqa: S603 our own command
+    # What goes wrong comes on the standard error; the rest a person at a terminal need not read.
+    process = subprocess.Popen([sys.executable, str(manage), *command], stdout=subprocess.DEVNULL)  # noqa: S603 our own command
     try:
         yield process
     finally:
