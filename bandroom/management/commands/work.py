@@ -167,7 +167,7 @@ class Supervisor:
 def sweep() -> None:
     found = tasks.sweep(at=now())
     if found:
-        logger.warning("Brought back %d piece(s) of lost work", found)
+        logger.info("Brought back %d piece(s) of lost work", found)
 
 
 def keep_house() -> None:
