@@ -80,7 +80,7 @@ def send_take(*, seat: Seat, posting: Posting, labels: str, style: int, at: date
     own = OwnPosting(posting=posting, seat=seat, turn_in=None)
     take, _ = declarations.declare(own=own, membership=membership, declaration=declaration, at=at)
     for offset in range(0, len(data), PIECE_BYTES):
-        arrival.append(take_pk=take.pk, offset=offset, piece=data[offset : offset + PIECE_BYTES])
+        arrival.append(take_pk=take.pk, offset=offset, piece=data[offset : offset + PIECE_BYTES], at=at)
     arrival.finish(take_pk=take.pk, at=at, queue=queue_preparing)
     return take
 

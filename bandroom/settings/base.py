@@ -98,8 +98,8 @@ STORAGES: dict[str, dict[str, Any]] = {
     },
     "staticfiles": {"BACKEND": "bandroom.static_files.ManifestStorage"},
 }
-# Bytes of uploads that are still arriving; a local disk, even where takes live in object storage.
-UPLOAD_DIR = VAR_DIR / "uploads"
+# Where a worker puts what an engine reads and writes, for the minutes that takes; each machine's own.
+WORK_DIR = VAR_DIR / "work"
 # A phone's video of a minute is well below this; its picture is dropped on arrival.
 TAKE_MAX_BYTES = environment.number("TAKE_MAX_BYTES", 300 * 1024 * 1024)
 TAKE_MAX_SECONDS = environment.number("TAKE_MAX_SECONDS", 15 * 60)

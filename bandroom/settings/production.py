@@ -9,6 +9,7 @@ from bandroom import logs
 from bandroom.settings import environment
 from bandroom.settings.base import *  # noqa: F403
 from bandroom.settings.base import SECURE_CSP, STORAGES
+from bandroom.settings.buckets import in_bucket
 from bandroom.settings.databases import database
 
 DEBUG = False
@@ -30,21 +31,7 @@ LANGUAGE_COOKIE_SECURE = True
 PROXY_COUNT = environment.number("PROXY_COUNT", 1)
 
 if bucket := environment.text("S3_BUCKET", ""):
-    STORAGES = STORAGES | {
-        "takes": {
-            "BACKEND": "storages.backends.s3.S3Storage",
-            "OPTIONS": {
-                "bucket_name": bucket,
-                "endpoint_url": environment.text("S3_ENDPOINT", "") or None,
-                "access_key": environment.text("S3_ACCESS_KEY"),
-                "secret_key": environment.text("S3_SECRET_KEY"),
-                "region_name": environment.text("S3_REGION", "") or None,
-                "default_acl": None,
-                "querystring_auth": True,
-                "file_overwrite": False,
-            },
-        }
-    }
+    STORAGES = STORAGES | {"takes": in_bucket(bucket)}
 # Where recordings are played from when TAKES_DELIVERY is redirect, such as https://objects.school.example.
 if origin := environment.text("TAKES_ORIGIN", ""):
     SECURE_CSP = SECURE_CSP | {"media-src": [CSP.SELF, "blob:", origin]}

@@ -38,7 +38,7 @@ STORAGES = STORAGES | {
     },
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }
-UPLOAD_DIR = VAR_DIR / "uploads"
+WORK_DIR = VAR_DIR / "work"
 CACHES = CACHES | {
     "engravings": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "LOCATION": "engravings"}
 }

@@ -7,6 +7,7 @@ from submissions.models.hearings import Hearing
 from submissions.models.listens import Listen
 from submissions.models.marks import Mark
 from submissions.models.phrases import Phrase
+from submissions.models.pieces import Piece
 from submissions.models.policies import Policy
 from submissions.models.returns import Return
 from submissions.models.rubrics import Criterion, Level, Rubric
@@ -28,6 +29,7 @@ __all__ = [
     "Listen",
     "Mark",
     "Phrase",
+    "Piece",
     "Policy",
     "Posting",
     "Return",

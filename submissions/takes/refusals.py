@@ -59,6 +59,12 @@ class NoRoom(TakeRefused):
     status = HTTPStatus.INSUFFICIENT_STORAGE
 
 
+class StorageAway(TakeRefused):
+    """The storage of takes does not answer, or not as it should; the same request works later."""
+
+    status = HTTPStatus.SERVICE_UNAVAILABLE
+
+
 class Busy(TakeRefused):
     """The database is locked or away; the same request works a little later."""
 

@@ -12,11 +12,10 @@ from django.utils.timezone import now
 
 from submissions.models import Hearing, Take
 from submissions.takes import words
-from submissions.takes.services import arrival, hearing, leases, preparation, retention
+from submissions.takes.services import arrival, hearing, leases, preparation
 
 # A student waits for the first, nobody for the second.
 PREPARE_FIRST, HEAR_LATER = 10, -10
-MOST_SWEPT = 200
 
 
 @task(queue_name="takes", priority=PREPARE_FIRST)
@@ -60,9 +59,12 @@ def sweep(*, at: datetime) -> int:
     for again in leases.recover(hearing.LISTENING, at=at, reason=hearing.GIVEN_UP):
         hear_take.using(run_after=again.after).enqueue(again.row_pk)
         found += 1
-    for take in retention.unfinished(at=at)[:MOST_SWEPT]:
-        found += arrival.finish_if_possible(take_pk=take.pk, at=at, queue=queue_preparing)
     return found
+
+
+def finish_uploads(*, at: datetime) -> int:
+    """Give takes that are complete the receipt their phones wait for, where a machine died over it."""
+    return arrival.finish_left_alone(at=at, queue=queue_preparing)
 
 
 def hear_stale(*, at: datetime) -> int:

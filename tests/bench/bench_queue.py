@@ -87,7 +87,7 @@ def send(takes: int) -> list[object]:
 
     from submissions import tasks  # noqa: PLC0415 as above
     from submissions.models import Take  # noqa: PLC0415 as above
-    from submissions.takes.services.arrival import random_name  # noqa: PLC0415 as above
+    from submissions.takes.files import random_name  # noqa: PLC0415 as above
     from tests import factories  # noqa: PLC0415 as above
 
     now = datetime.now(UTC)

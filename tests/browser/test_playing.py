@@ -10,7 +10,7 @@ from django.utils.timezone import now
 from submissions.models import Take
 from submissions.preparing.findings import Limits
 from submissions.preparing.prepare import prepare
-from submissions.takes.services.arrival import random_name
+from submissions.takes.files import random_name
 from tests import factories
 from tests.browser.conftest import PHONE
 from tests.submissions.takes import sounds

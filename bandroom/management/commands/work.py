@@ -31,6 +31,8 @@ logger = logging.getLogger("bandroom.work")
 
 TICK_SECONDS = 0.25
 SWEEP_SECONDS = 15
+# A phone whose take is complete waits for its receipt, whichever machine died over it.
+RECEIPT_SECONDS = 2
 HOUSEKEEPING_SECONDS = 3600
 # A worker is replaced after so many tasks, so that no leak grows for months.
 TASKS_A_WORKER = 500
@@ -114,6 +116,7 @@ class Command(BaseCommand):
         **options: Any,
     ) -> None:
         if once:
+            finish_uploads()
             sweep()
             call_command(
                 "db_worker", queue_name="*", batch=True, interval=0, reload=False, startup_delay=False
@@ -125,7 +128,11 @@ class Command(BaseCommand):
         ]
         Supervisor(
             children=[Child(command) for _ in range(max(1, workers))],
-            chores=[Chore(sweep, sweep_seconds), Chore(keep_house, HOUSEKEEPING_SECONDS)],
+            chores=[
+                Chore(finish_uploads, min(RECEIPT_SECONDS, sweep_seconds)),
+                Chore(sweep, sweep_seconds),
+                Chore(keep_house, HOUSEKEEPING_SECONDS),
+            ],
         ).run()
 
 
@@ -170,11 +177,18 @@ def sweep() -> None:
         logger.info("Brought back %d piece(s) of lost work", found)
 
 
+def finish_uploads() -> None:
+    finished = tasks.finish_uploads(at=now())
+    if finished:
+        logger.warning("Gave %d take(s) the receipt that a machine died over", finished)
+
+
 def keep_house() -> None:
     """Delete what is over its time."""
     at = now()
     deleted = retention.delete_old_takes(at=at)
     freed = retention.delete_abandoned_uploads(at=at)
+    retention.delete_work_folders(at=at)
     if deleted or freed:
         logger.info("Deleted %d old recording(s) and %d abandoned upload(s)", deleted, freed)
     call_command("prune_db_task_results", min_age_days=TASK_RESULTS_KEPT_DAYS, verbosity=0)

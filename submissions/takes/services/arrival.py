@@ -1,47 +1,45 @@
 """The bytes of a declared take arrive, in pieces, over lines that break.
 
-Each piece is written and counted in one short transaction that locks the take's row, so two tabs cannot
-mix their bytes and a slow phone holds no lock while it sends. The file is trusted only when the SHA-256
-of what lies on the disk is the declared one; until then the phone keeps its copy.
+Each piece is a file of its own in the takes storage, written first and then counted in one short
+transaction that locks the take's row. So two tabs cannot mix their bytes, a slow phone holds no lock while
+it sends, and the next piece may come to another machine. The pieces are trusted only when the SHA-256 of
+all of them in order is the declared one; until then the phone keeps its copy.
 """
 
-import errno
+import contextlib
 import hashlib
+import io
 import logging
-import os
-import secrets
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from pathlib import Path
 from uuid import UUID
 
-from django.conf import settings
 from django.core.files import File
-from django.core.files.storage import Storage, storages
+from django.core.files.base import ContentFile
 from django.db import connection, transaction
-from django.db.models import F, Q
+from django.db.models import F, Q, QuerySet
 from django.utils.translation import gettext as _
 
-from submissions.models import Take
-from submissions.takes.refusals import NoRoom, TakeRefused, WrongOffset
+from submissions.models import Piece, Take
+from submissions.takes import files
+from submissions.takes.refusals import StorageAway, TakeRefused, WrongOffset
 
 logger = logging.getLogger(__name__)
 
 type Queue = Callable[[Take], None]
 
-PIECE_BYTES = 256 * 1024
-HASHED_AT_ONCE = 1024 * 1024
-# Hashing and storing the largest file takes seconds; whoever holds a file longer has died.
-CHECKING_FOR = timedelta(minutes=2)
+PIECE_BYTES = 1024 * 1024
+# Whoever puts a take together says so every second; one that is silent for so long has died.
+CHECKING_FOR = timedelta(seconds=4)
+SAID_EVERY_SECONDS = 1.0
+# The request that brought the last piece puts the take together; the worker, what is left after so long.
+LEFT_ALONE_AFTER = timedelta(seconds=2)
 # When to look whether work that was queued is still waiting.
 LOOK_AGAIN = timedelta(minutes=10)
-FULL = {errno.ENOSPC, errno.EDQUOT}
-
-
-def upload_path(take_pk: UUID) -> Path:
-    """Where a take's bytes gather until they are complete."""
-    return Path(settings.UPLOAD_DIR) / take_pk.hex
+MOST_AT_ONCE = 200
 
 
 def receipt(take: Take) -> str | None:
@@ -49,107 +47,134 @@ def receipt(take: Take) -> str | None:
     return take.declared_sha256 if take.received_at is not None else None
 
 
-def random_name() -> str:
-    """A name in the takes storage that tells nothing; two letters of folder keep folders small."""
-    name = secrets.token_hex(16)
-    return f"{name[:2]}/{name}"
+def offset_of(take: Take) -> int:
+    """How many bytes are here."""
+    return take.received_bytes if take.state == Take.State.DECLARED else take.declared_bytes
 
 
-@transaction.atomic
-def offset_of(*, take_pk: UUID) -> int:
-    """How many bytes are safely here, set back where the disk has fewer than the row says."""
-    take = _locked(take_pk)
-    if take.state != Take.State.DECLARED:
-        return take.declared_bytes
-    here = _bytes_here(take_pk)
-    if here < take.received_bytes and not _is_being_checked(take):
-        take.received_bytes = here
-        take.save(update_fields=["received_bytes"])
-    return take.received_bytes
-
-
-@transaction.atomic
-def append(*, take_pk: UUID, offset: int, piece: bytes) -> int:
-    """Write one piece where the bytes so far end; returns the new end.
-
-    Raises WrongOffset where it would leave a hole, write over counted bytes or pass the declared end,
-    and NoRoom on a full disk; then nothing of the piece counts.
-    """
-    take = _locked(take_pk)
+def check_place(take: Take, *, offset: int, length: int) -> None:
+    """Raises WrongOffset where bytes would leave a hole, lie over counted ones or pass the declared end."""
     if take.state != Take.State.DECLARED or take.received_bytes != offset:
-        whole = take.state != Take.State.DECLARED
         raise WrongOffset(
             _("These bytes are here already; go on where the school's computer stands."),
-            offset=take.declared_bytes if whole else take.received_bytes,
+            offset=offset_of(take),
         )
-    if offset + len(piece) > take.declared_bytes:
+    if offset + length > take.declared_bytes:
         raise WrongOffset(_("This is more than was announced; send the file again."), offset=offset)
-    if piece:
-        _write(upload_path(take_pk), offset=offset, piece=piece)
-        take.received_bytes = offset + len(piece)
-        take.save(update_fields=["received_bytes"])
+
+
+def append(*, take_pk: UUID, offset: int, piece: bytes, at: datetime) -> int:
+    """Store one piece that begins where the bytes so far end; returns the new end.
+
+    Raises WrongOffset as `check_place` does, NoRoom on a full disk and StorageAway; then nothing of the
+    piece counts.
+    """
+    name = files.piece_name(take_pk, start=offset)
+    try:
+        files.save(name, ContentFile(piece))
+        with transaction.atomic():
+            take = _locked(take_pk)
+            check_place(take, offset=offset, length=len(piece))
+            Piece.objects.create(take=take, start=offset, bytes=len(piece), name=name, arrived_at=at)
+            take.received_bytes = offset + len(piece)
+            take.save(update_fields=["received_bytes"])
+    except BaseException:
+        with contextlib.suppress(StorageAway):
+            files.delete([name])
+        raise
     return take.received_bytes
 
 
 def finish(*, take_pk: UUID, at: datetime, queue: Queue) -> bool:
-    """Check a complete file against its declaration and store it; True once it is safely here.
+    """Put the pieces together and check them; True once the whole take is safely here.
 
     Safe to call at any time and by several at once: one does the work. `queue` is called in the
-    transaction that makes the take RECEIVED. Raises WrongOffset, and starts over at zero, where the
-    bytes are not those that were declared.
+    transaction that makes the take RECEIVED. Raises WrongOffset, and goes back to the last byte that is
+    safe, where the bytes are not those that were declared.
     """
-    claimed = (
-        Take.objects.filter(pk=take_pk, state=Take.State.DECLARED, received_bytes=F("declared_bytes"))
-        .filter(Q(lease_until__isnull=True) | Q(lease_until__lt=at))
-        .update(lease_until=at + CHECKING_FOR)
-    )
-    take = Take.objects.get(pk=take_pk)
-    if not claimed:
-        return take.received_at is not None
+    hold = _Hold(take_pk=take_pk, since=at)
+    if not hold.taken():
+        return Take.objects.get(pk=take_pk).received_at is not None
     try:
-        _check_and_store(take=take, at=at, queue=queue)
-    except BaseException as error:
-        Take.objects.filter(pk=take_pk, state=Take.State.DECLARED).update(lease_until=None)
-        if isinstance(error, OSError):
-            raise _plain(error) from error
-        raise
+        _check_and_store(take=Take.objects.get(pk=take_pk), hold=hold, at=at, queue=queue)
+    finally:
+        hold.let_go()
     return True
 
 
-def finish_if_possible(*, take_pk: UUID, at: datetime, queue: Queue) -> bool:
-    """As `finish`, for a sweep: nobody is there to be told why not, and the phone will ask again."""
+def finish_left_alone(*, at: datetime, queue: Queue) -> int:
+    """Put together what a machine that died left alone, and clear up; returns how many got their receipt.
+
+    Nobody is there to be told why one cannot be: its phone asks again.
+    """
+    finished = 0
     try:
-        return finish(take_pk=take_pk, at=at, queue=queue)
-    except TakeRefused as refused:
-        logger.info("Take %s is not complete: %s", take_pk, refused)
-        return False
+        for take in _left_alone(at=at)[:MOST_AT_ONCE]:
+            try:
+                finished += finish(take_pk=take.pk, at=at, queue=queue)
+            except WrongOffset as refused:
+                logger.info("Take %s is not complete: %s", take.pk, refused)
+        for take in _with_pieces().exclude(state=Take.State.DECLARED)[:MOST_AT_ONCE]:
+            files.clear_arrival(take.pk, but=take.original)
+            take.pieces.all().delete()
+    except TakeRefused as refused:  # for one it is as for all
+        logger.warning("Takes wait to be put together: %s", refused.__cause__ or refused)
+    return finished
 
 
-def _check_and_store(*, take: Take, at: datetime, queue: Queue) -> None:
-    path = upload_path(take.pk)
-    storage = storages["takes"]
-    if take.original:  # an earlier attempt ended half-way
-        storage.delete(take.original)
-    if not path.exists() or _sha256(path) != take.declared_sha256:
-        _start_over(take)
-        raise WrongOffset(_("The file changed on its way; it is being sent again from the start."), offset=0)
-    # The name is on record before the file is there: nothing is ever stored that no row knows.
-    take.original = random_name()
-    take.save(update_fields=["original"])
-    with path.open("rb") as file:
-        storage.save(take.original, File(file))
-    _to_disk(storage, take.original)
+def forget_abandoned(*, before: datetime) -> int:
+    """Delete pieces of takes that stopped coming; the take can still be sent, from the start."""
+    freed = 0
+    coming = Piece.objects.filter(arrived_at__gte=before).values("take")
+    for take in _with_pieces().filter(state=Take.State.DECLARED).exclude(pk__in=coming):
+        # Files first: if that fails, the rows still know them.
+        files.clear_arrival(take.pk)
+        _go_back(take.pk, to=0)
+        freed += 1
+    return freed
+
+
+def _with_pieces() -> QuerySet[Take]:
+    return Take.objects.filter(pk__in=Piece.objects.values("take"))
+
+
+def _left_alone(*, at: datetime) -> QuerySet[Take]:
+    """Takes with every byte here that nobody is putting together."""
+    just_now = Piece.objects.filter(arrived_at__gt=at - LEFT_ALONE_AFTER).values("take")
+    complete = Take.objects.filter(state=Take.State.DECLARED, received_bytes=F("declared_bytes"))
+    return complete.exclude(lease_until__gte=at).exclude(pk__in=just_now)
+
+
+def _check_and_store(*, take: Take, hold: "_Hold", at: datetime, queue: Queue) -> None:
+    whole = _Whole(pieces=list(take.pieces.all()), hold=hold)
+    name = files.whole_name(take.pk)
+    try:
+        files.save(name, File(io.BufferedReader(whole, files.READ_AT_ONCE)))
+        if whole.digest.hexdigest() != take.declared_sha256:
+            raise _unlike(start=0)
+        files.to_disk(name)
+        moved = _receive(take=take, name=name, at=at, queue=queue)
+    except WrongOffset as unlike:
+        _forget(name)
+        _go_back(take.pk, to=unlike.offset)
+        raise
+    except BaseException:
+        _forget(name)
+        raise
+    if not moved:  # somebody else was faster
+        _forget(name)
+
+
+def _receive(*, take: Take, name: str, at: datetime, queue: Queue) -> bool:
+    """The receipt; False where another machine gave it already."""
     with durably(), transaction.atomic():
-        moved = Take.objects.filter(pk=take.pk, state=Take.State.DECLARED, original=take.original).update(
-            state=Take.State.RECEIVED, received_at=at, lease_until=at + LOOK_AGAIN
+        moved = Take.objects.filter(pk=take.pk, state=Take.State.DECLARED).update(
+            state=Take.State.RECEIVED, received_at=at, original=name, lease_until=at + LOOK_AGAIN
         )
         if moved:
             take.refresh_from_db()
             queue(take)
-    if moved:
-        path.unlink(missing_ok=True)
-    else:  # whoever took over after our lease ran out stored it under another name
-        storage.delete(take.original)
+    return bool(moved)
 
 
 @contextmanager
@@ -170,69 +195,102 @@ def durably() -> Iterator[None]:
             cursor.execute("PRAGMA synchronous=NORMAL")
 
 
-def _to_disk(storage: Storage, name: str) -> None:
-    """Wait until the disk has a stored file and its entry in the folder; object storage answers only then."""
-    try:
-        path = Path(storage.path(name))
-    except NotImplementedError:
-        return
-    for place in (path, path.parent):
-        descriptor = os.open(place, os.O_RDONLY)
-        try:
-            os.fsync(descriptor)
-        finally:
-            os.close(descriptor)
+@dataclass(slots=True)
+class _Hold:
+    """The right to put one take together, for as long as its holder says that it lives."""
+
+    take_pk: UUID
+    since: datetime
+    began: float = field(default_factory=time.monotonic)
+    said: float = 0.0
+    until: datetime | None = None
+
+    def taken(self) -> bool:
+        until = self.since + CHECKING_FOR
+        free = Q(lease_until=None) | Q(lease_until__lt=self.since)
+        complete = self._rows().filter(received_bytes=F("declared_bytes"))
+        if not complete.filter(free).update(lease_until=until):
+            return False
+        self.until = until
+        return True
+
+    def keep(self) -> None:
+        """Say so again, if the last time is a while ago. Who took over meanwhile may go on: one wins."""
+        passed = time.monotonic() - self.began
+        if passed - self.said < SAID_EVERY_SECONDS:
+            return
+        until = self.since + timedelta(seconds=passed) + CHECKING_FOR
+        if self._rows().filter(lease_until=self.until).update(lease_until=until):
+            self.until = until
+        self.said = passed
+
+    def let_go(self) -> None:
+        self._rows().filter(lease_until=self.until).update(lease_until=None)
+
+    def _rows(self) -> QuerySet[Take]:
+        return Take.objects.filter(pk=self.take_pk, state=Take.State.DECLARED)
 
 
-def _start_over(take: Take) -> None:
-    upload_path(take.pk).unlink(missing_ok=True)
-    Take.objects.filter(pk=take.pk, state=Take.State.DECLARED).update(received_bytes=0, original="")
+class _Whole(io.RawIOBase):
+    """The pieces in order, read once, hashed on the way."""
+
+    def __init__(self, *, pieces: list[Piece], hold: _Hold) -> None:
+        super().__init__()
+        self.digest = hashlib.sha256()
+        self.hold = hold
+        self.parts = self._parts(pieces)
+        self.rest = memoryview(b"")
+
+    def readable(self) -> bool:
+        return True
+
+    def readinto(self, buffer: "memoryview") -> int:  # type: ignore[override]  # what BufferedReader hands over
+        if not self.rest:
+            self.rest = memoryview(next(self.parts, b""))
+            self.digest.update(self.rest)
+            self.hold.keep()
+        count = min(len(buffer), len(self.rest))
+        buffer[:count], self.rest = self.rest[:count], self.rest[count:]
+        return count
+
+    def _parts(self, pieces: list[Piece]) -> Iterator[bytes]:
+        for piece in pieces:
+            here = 0
+            try:
+                for part in files.read(piece.name):
+                    here += len(part)
+                    yield part
+            except FileNotFoundError as lost:
+                raise _unlike(start=piece.start) from lost
+            if here != piece.bytes:
+                raise _unlike(start=piece.start)
+
+
+def _unlike(*, start: int) -> WrongOffset:
+    """What is stored is not what was counted or declared, from `start` on."""
+    return WrongOffset(
+        _("The file changed on its way; it is being sent again from where it was whole."), offset=start
+    )
+
+
+def _go_back(take_pk: UUID, *, to: int) -> None:
+    with transaction.atomic():
+        take = _locked(take_pk)
+        if take.state != Take.State.DECLARED:
+            return
+        gone = take.pieces.filter(start__gte=to)
+        names = list(gone.values_list("name", flat=True))
+        gone.delete()
+        take.received_bytes = to
+        take.save(update_fields=["received_bytes"])
+    _forget(*names)
+
+
+def _forget(*names: str) -> None:
+    """Delete files that no row counts; one that stays is found when the take's folder is cleared."""
+    with contextlib.suppress(StorageAway):
+        files.delete(names)
 
 
 def _locked(take_pk: UUID) -> Take:
     return Take.objects.select_for_update(of=("self",)).get(pk=take_pk)
-
-
-def _is_being_checked(take: Take) -> bool:
-    return take.lease_until is not None
-
-
-def _bytes_here(take_pk: UUID) -> int:
-    try:
-        return upload_path(take_pk).stat().st_size
-    except FileNotFoundError:
-        return 0
-
-
-def _write(path: Path, *, offset: int, piece: bytes) -> None:
-    """Write at `offset`, over whatever an attempt that never counted left there."""
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        descriptor = os.open(path, os.O_WRONLY | os.O_CREAT, 0o600)
-        try:
-            view = memoryview(piece)
-            while view:
-                written = os.pwrite(descriptor, view, offset)
-                offset, view = offset + written, view[written:]
-        finally:
-            os.close(descriptor)
-    except OSError as error:
-        raise _plain(error) from error
-
-
-def _sha256(path: Path) -> str:
-    """Of what is on the disk, after the disk itself confirmed to have it."""
-    digest = hashlib.sha256()
-    with path.open("rb") as file:
-        os.fsync(file.fileno())
-        while piece := file.read(HASHED_AT_ONCE):
-            digest.update(piece)
-    return digest.hexdigest()
-
-
-def _plain(error: OSError) -> TakeRefused | OSError:
-    if error.errno in FULL:
-        return NoRoom(
-            _("The school's computer has no room left; your recording is kept here and will be sent later.")
-        )
-    return error

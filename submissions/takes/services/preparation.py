@@ -18,9 +18,9 @@ from django.core.files.storage import storages
 from django.db import transaction
 
 from submissions.models import Take
-from submissions.takes import engines
+from submissions.takes import engines, files
 from submissions.takes.services import leases
-from submissions.takes.services.arrival import Queue, random_name
+from submissions.takes.services.arrival import Queue
 from submissions.takes.services.leases import Again
 from submissions.takes.words import GIVEN_UP
 
@@ -35,8 +35,6 @@ PREPARING = leases.Work(
     # Longer than the engine may run, by the time it takes to fetch and store the files.
     lease=timedelta(seconds=LIMITS.wall_seconds + 150),
 )
-# Folders of a worker that was killed are found by this name.
-WORK_PREFIX = "preparing-"
 
 type Clock = Callable[[], datetime]
 
@@ -89,7 +87,7 @@ def _store(*, take: Take, served: Path, answer: dict[str, Any], queue: Queue) ->
     storage = storages["takes"]
     if take.served:  # an earlier try ended half-way
         storage.delete(take.served)
-    name = random_name()
+    name = files.random_name()
     # On record before it is stored: no file without a row that knows it.
     if not Take.objects.filter(pk=take.pk, state=Take.State.PREPARING, tries=take.tries).update(served=name):
         return False
@@ -130,8 +128,8 @@ def on_disk(name: str, *, folder: Path) -> Path:
 
 @contextmanager
 def work_folder() -> Iterator[Path]:
-    """A folder that is gone afterwards; one left by a killed worker is swept by its name."""
-    base = Path(settings.UPLOAD_DIR)
+    """A folder that is gone afterwards; one left by a killed worker is swept by its age."""
+    base = Path(settings.WORK_DIR)
     base.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(prefix=WORK_PREFIX, dir=base) as folder:
+    with tempfile.TemporaryDirectory(dir=base) as folder:
         yield Path(folder)

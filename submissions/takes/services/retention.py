@@ -11,7 +11,7 @@ from django.db.models.functions import Coalesce
 from bandroom.people.models import Band
 from submissions.models import Posting, Take
 from submissions.takes.files import delete_files
-from submissions.takes.services.preparation import WORK_PREFIX
+from submissions.takes.services import arrival
 from submissions.takes.words import DELETED
 from submissions.turn_ins.policy import policy_of
 
@@ -63,24 +63,13 @@ def delete_take(take: Take) -> None:
 
 
 def delete_abandoned_uploads(*, at: datetime) -> int:
-    """Free the disk of bytes that stopped coming; the take can still be sent, from the start."""
-    base = Path(settings.UPLOAD_DIR)
-    if not base.is_dir():
-        return 0
-    freed = 0
-    for path in base.iterdir():
-        touched = path.stat().st_mtime
-        if path.is_dir():
-            if path.name.startswith(WORK_PREFIX) and touched < (at - WORK_FOLDER_KEPT).timestamp():
-                shutil.rmtree(path, ignore_errors=True)
-        elif touched < (at - timedelta(days=settings.UPLOAD_KEEP_DAYS)).timestamp():
-            path.unlink(missing_ok=True)
-            freed += 1
-    return freed
+    """Free the storage of bytes that stopped coming; the take can still be sent, from the start."""
+    return arrival.forget_abandoned(before=at - timedelta(days=settings.UPLOAD_KEEP_DAYS))
 
 
-def unfinished(*, at: datetime) -> QuerySet[Take]:
-    """Takes with every byte here that nobody has checked: the server stopped at the last moment."""
-    return Take.objects.filter(
-        state=Take.State.DECLARED, received_bytes=F("declared_bytes"), declared_at__lt=at
-    ).exclude(lease_until__gte=at)
+def delete_work_folders(*, at: datetime) -> None:
+    """Free this machine's disk of what a killed worker left there."""
+    base = Path(settings.WORK_DIR)
+    for path in base.iterdir() if base.is_dir() else ():
+        if path.stat().st_mtime < (at - WORK_FOLDER_KEPT).timestamp():
+            shutil.rmtree(path, ignore_errors=True)

@@ -12,7 +12,8 @@ from django.utils.translation import gettext_noop
 
 from submissions.errors import Refused
 from submissions.models import Take
-from submissions.takes.refusals import Busy, NoRoom, SomebodyElse, TakeRefused, WrongOffset
+from submissions.takes.files import NO_ROOM
+from submissions.takes.refusals import Busy, NoRoom, SomebodyElse, StorageAway, TakeRefused, WrongOffset
 from submissions.takes.services.arrival import receipt
 from submissions.takes.words import finding_sentences, reason_of
 
@@ -47,7 +48,7 @@ def refusal(refused: Refused) -> JsonResponse:
     response = private_json({"says": refused.sentence}, status=status)
     if isinstance(refused, WrongOffset):
         response["Upload-Offset"] = str(refused.offset)
-    if isinstance(refused, Busy | NoRoom):
+    if isinstance(refused, Busy | NoRoom | StorageAway):
         response["Retry-After"] = RETRY_SECONDS
     return response
 
@@ -89,7 +90,5 @@ def check_same_student(request: HttpRequest, *, student: int) -> None:
 
 def _database_refusal(error: OperationalError) -> TakeRefused:
     if "full" in str(error).lower() or "no space" in str(error).lower():
-        return NoRoom(
-            _("The school's computer has no room left; your recording is kept here and will be sent later.")
-        )
+        return NoRoom(_(NO_ROOM))
     return Busy(_("The school's computer is busy; your recording is kept here and will be sent in a moment."))

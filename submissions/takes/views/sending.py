@@ -68,7 +68,7 @@ def upload(request: HttpRequest, take_pk: UUID) -> HttpResponse:
         offset = _take_in(request, take)
         response = HttpResponse(status=204)
     else:
-        offset = arrival.offset_of(take_pk=take.pk)
+        offset = arrival.offset_of(take)
         response = HttpResponse(status=200)
         response["Upload-Length"] = str(take.declared_bytes)
     response["Upload-Offset"] = str(offset)
@@ -88,10 +88,10 @@ def _take_in(request: HttpRequest, take: Take) -> int:
     if left > take.declared_bytes:
         raise TooBig(_("This is more than was announced; send the file again."))
     # Also for an empty body: it must stand where the upload stands.
-    arrival.append(take_pk=take.pk, offset=offset, piece=b"")
+    arrival.check_place(take, offset=offset, length=left)
     with contextlib.suppress(UnreadablePostError):
         while left and (piece := request.read(min(left, arrival.PIECE_BYTES))):
-            offset = arrival.append(take_pk=take.pk, offset=offset, piece=piece)
+            offset = arrival.append(take_pk=take.pk, offset=offset, piece=piece, at=now())
             left -= len(piece)
     if offset == take.declared_bytes:
         arrival.finish(take_pk=take.pk, at=now(), queue=queue_preparing)

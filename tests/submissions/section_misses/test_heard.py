@@ -18,8 +18,8 @@ from exercises.music.notation import parse_notation
 from exercises.music.score import FOUR_FOUR, line_to_json
 from exercises.parts import part_of
 from submissions.models import Assignment, Take
+from submissions.takes.files import random_name
 from submissions.takes.services import hearing
-from submissions.takes.services.arrival import random_name
 from submissions.takes.services.preparation import Ended
 from submissions.turn_ins import services as turn_ins
 from tests import factories

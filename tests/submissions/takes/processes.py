@@ -16,6 +16,6 @@ def environment() -> dict[str, str]:
     return os.environ | {
         "DJANGO_SETTINGS_MODULE": "tests.submissions.takes.worker_settings",
         "WORKER_DATABASE": json.dumps(database, default=str),
-        "WORKER_UPLOADS": str(settings.UPLOAD_DIR),
+        "WORKER_WORK": str(settings.WORK_DIR),
         "WORKER_TAKES": str(storages["takes"].location),
     }

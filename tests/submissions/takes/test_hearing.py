@@ -24,8 +24,8 @@ from submissions.listening.lines import by_line
 from submissions.listening.score import Score
 from submissions.models import Hearing, Take
 from submissions.takes import engines, scores, tasks
+from submissions.takes.files import random_name
 from submissions.takes.services import hearing
-from submissions.takes.services.arrival import random_name
 from submissions.takes.services.preparation import Ended
 from tests import factories
 from tests.submissions.grading.evidence import make_hearing

@@ -13,7 +13,7 @@ from django.test import Client
 from django.utils.timezone import now
 
 from submissions.models import Listen, Take
-from submissions.takes.services.arrival import random_name
+from submissions.takes.files import random_name
 from tests import factories
 
 pytestmark = pytest.mark.django_db

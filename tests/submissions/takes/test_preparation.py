@@ -64,7 +64,7 @@ def test_a_take_becomes_ready_to_play(phone, assignment, content):
 def test_nothing_is_left_in_the_work_folder(phone, assignment, content):
     run(phone.send(assignment, content))
 
-    assert list(Path(settings.UPLOAD_DIR).iterdir()) == []
+    assert list(Path(settings.WORK_DIR).iterdir()) == []
 
 
 def test_a_file_from_elsewhere_has_no_marker(phone, assignment, tmp_path):

@@ -1,7 +1,6 @@
 """Recordings go when their time is over, on a family's wish, and with whatever they belonged to."""
 
-import os
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -12,9 +11,10 @@ from django.core.management import call_command
 from django.utils.timezone import now
 
 from bandroom.management.commands.work import keep_house
-from submissions.models import CountingTake, Policy, Take, TurnIn
-from submissions.takes.services import retention
-from submissions.takes.services.arrival import random_name, upload_path
+from submissions.models import CountingTake, Piece, Policy, Take, TurnIn
+from submissions.takes import tasks
+from submissions.takes.files import random_name
+from submissions.takes.services import arrival, retention
 from submissions.turn_ins import services as turn_ins
 from tests import factories
 
@@ -50,6 +50,19 @@ def make_take(assignment, seat, **fields: object) -> Take:
         }
         | fields
     )
+
+
+def half_sent(assignment, seat, *, at: datetime | None = None) -> Take:
+    take = Take.objects.create(
+        assignment=assignment,
+        seat=seat,
+        lines=["A"],
+        declared_at=now(),
+        declared_bytes=len(SOUND),
+        declared_sha256="0" * 64,
+    )
+    arrival.append(take_pk=take.pk, offset=0, piece=SOUND[:9], at=at or now())
+    return take
 
 
 def files() -> int:
@@ -111,14 +124,16 @@ def test_a_take_whose_section_was_taken_off_the_assignment_ends_as_well(take, as
 
 
 def test_a_take_that_never_arrived_ends_as_well(assignment, seat):
-    take = make_take(assignment, seat, state=Take.State.DECLARED, original="", served="", received_at=None)
-    upload_path(take.pk).write_bytes(b"half")
+    take = half_sent(assignment, seat)
+    assert files() == 1
 
     retention.delete_old_takes(at=now() + timedelta(days=400))
 
     take.refresh_from_db()
     assert take.state == Take.State.DELETED
-    assert not upload_path(take.pk).exists()
+    assert files() == 0
+    tasks.finish_uploads(at=now())
+    assert not Piece.objects.exists()
 
 
 def test_abandoned_bytes_are_freed_and_the_take_can_be_sent_again(phone, assignment):
@@ -135,20 +150,20 @@ def test_abandoned_bytes_are_freed_and_the_take_can_be_sent_again(phone, assignm
 
 
 def test_the_folder_of_a_killed_worker_is_swept(take):
-    folder = Path(settings.UPLOAD_DIR) / "preparing-abc"
+    folder = Path(settings.WORK_DIR) / "abc"
     folder.mkdir()
     (folder / "served").write_bytes(b"half a copy")
 
-    retention.delete_abandoned_uploads(at=now() + timedelta(hours=1))
+    retention.delete_work_folders(at=now() + timedelta(hours=1))
     assert folder.exists()
-    retention.delete_abandoned_uploads(at=now() + timedelta(hours=7))
+    retention.delete_work_folders(at=now() + timedelta(hours=7))
     assert not folder.exists()
 
 
-def test_there_may_be_no_folder_of_uploads_yet(settings, tmp_path):
-    settings.UPLOAD_DIR = tmp_path / "none"
+def test_there_may_be_no_work_folder_yet(settings, tmp_path):
+    settings.WORK_DIR = tmp_path / "none"
 
-    assert retention.delete_abandoned_uploads(at=now()) == 0
+    retention.delete_work_folders(at=now())
 
 
 # A family's wish.
@@ -156,13 +171,13 @@ def test_there_may_be_no_folder_of_uploads_yet(settings, tmp_path):
 
 @pytest.mark.django_db(transaction=True)
 def test_no_recording_outlives_its_student(take, assignment, seat):
-    upload_path(take.pk).write_bytes(b"half")
+    half_sent(assignment, seat)
+    assert files() == 3
 
     seat.student.delete()
 
     assert not Take.objects.exists()
     assert files() == 0
-    assert not upload_path(take.pk).exists()
 
 
 # The worker does it by itself.
@@ -174,16 +189,13 @@ def test_the_worker_keeps_house(take, assignment, band):
     posting.opens_at = now() - timedelta(days=9)
     posting.due_at = posting.closes_at = now() - timedelta(days=3)
     posting.save()
-    old = Path(settings.UPLOAD_DIR) / "a"
-    old.write_bytes(b"half")
-    long_ago = (now() - timedelta(days=20)).timestamp()
-    os.utime(old, (long_ago, long_ago))
+    half_sent(assignment, take.seat, at=now() - timedelta(days=20))
 
     keep_house()
 
     take.refresh_from_db()
     assert take.state == Take.State.DELETED
-    assert not old.exists()
+    assert files() == 0
 
 
 @pytest.mark.django_db(transaction=True)

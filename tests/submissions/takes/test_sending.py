@@ -1,17 +1,18 @@
 """The bytes of a take, by tus 1.0 (https://tus.io/protocols/resumable-upload), over a line that breaks."""
 
 import base64
-import errno
 import hashlib
 import os
 import sqlite3
 import subprocess
 import uuid
-from datetime import timedelta
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from django.conf import settings
+from django.core.files import File
 from django.core.files.base import ContentFile
 from django.core.files.storage import storages
 from django.db import OperationalError, connection
@@ -20,8 +21,8 @@ from django.utils.timezone import now
 from django_tasks_db.models import DBTaskResult
 
 from bandroom.people.models import Membership, RecordingPermission
-from submissions.models import Take
-from submissions.takes import tasks
+from submissions.models import Piece, Take
+from submissions.takes import files, tasks
 from submissions.takes.services import arrival
 from tests import factories
 from tests.submissions.takes.conftest import CHUNK, TUS
@@ -29,6 +30,8 @@ from tests.submissions.takes.conftest import CHUNK, TUS
 pytestmark = pytest.mark.django_db
 SOUND = bytes(range(256)) * 40
 HALF = len(SOUND) // 2
+CHANGED = "The file changed on its way; it is being sent again from where it was whole."
+LONG_AGO = datetime(2026, 1, 5, tzinfo=UTC)
 
 
 @pytest.fixture
@@ -42,8 +45,20 @@ def stored(take_pk: str) -> bytes:
         return file.read()
 
 
-def half_way(take_pk: str) -> bytes:
-    return (Path(settings.UPLOAD_DIR) / uuid.UUID(take_pk).hex).read_bytes()
+def on_its_way(take_pk: str) -> bytes:
+    """The pieces that count, in order."""
+    return b"".join(part for piece in Piece.objects.filter(take=take_pk) for part in files.read(piece.name))
+
+
+def files_of(take_pk: str) -> list[Path]:
+    """Everything of one take on the disk of the takes storage."""
+    folder = Path(storages["takes"].path(files.piece_name(uuid.UUID(take_pk), start=0))).parent
+    return sorted(folder.iterdir()) if folder.exists() else []
+
+
+def append(take_pk: str, piece: bytes = SOUND, *, offset: int = 0, at: datetime = LONG_AGO) -> int:
+    """As a request does whose machine dies right after it."""
+    return arrival.append(take_pk=uuid.UUID(take_pk), offset=offset, piece=piece, at=at)
 
 
 # The protocol.
@@ -119,11 +134,10 @@ def test_a_received_file_is_stored_under_a_random_name_and_waits_for_the_worker(
     phone.patch(take, 0, SOUND)
 
     row = Take.objects.get()
-    folder, name = row.original.split("/")
-    assert len(name) == 32
-    assert name.startswith(folder)
+    folder, own_folder, name = row.original.split("/")
+    assert (len(own_folder), len(name)) == (32, len("whole-") + 32)
+    assert own_folder.startswith(folder)
     assert take.replace("-", "") not in row.original
-    assert os.listdir(settings.UPLOAD_DIR) == []
     waiting = DBTaskResult.objects.get()
     assert (waiting.task_path, waiting.args_kwargs["args"]) == (
         "submissions.takes.tasks.prepare_take",
@@ -143,7 +157,7 @@ def test_a_wrong_offset_is_told_where_to_go_on(phone, take):
         assert response.json() == {
             "says": "These bytes are here already; go on where the school's computer stands."
         }
-    assert half_way(take) == SOUND[:HALF]
+    assert on_its_way(take) == SOUND[:HALF]
 
 
 def test_the_last_chunk_twice_is_harmless(phone, take):
@@ -218,35 +232,47 @@ def test_a_file_that_changed_on_its_way_starts_over(phone, take):
     response = phone.patch(take, 0, b"?" + SOUND[1:])
 
     assert (response.status_code, response.headers["Upload-Offset"]) == (409, "0")
-    assert response.json() == {"says": "The file changed on its way; it is being sent again from the start."}
+    assert response.json() == {"says": CHANGED}
     assert phone.state(take)["sha256"] is None
     assert phone.patch(take, 0, SOUND).status_code == 204
     assert phone.state(take)["sha256"] == hashlib.sha256(SOUND).hexdigest()
 
 
-def test_bytes_written_but_never_counted_are_written_over(phone, take):
-    """The server died between the disk and the database."""
+def test_a_piece_stored_but_never_counted_goes_with_the_rest(phone, take):
+    """The server died between the storage and the database."""
     phone.patch(take, 0, SOUND[:HALF])
-    with (Path(settings.UPLOAD_DIR) / uuid.UUID(take).hex).open("ab") as file:
-        file.write(b"never counted")
+    files.save(files.piece_name(uuid.UUID(take), start=HALF), ContentFile(b"never counted"))
 
     assert phone.patch(take, HALF, SOUND[HALF:]).status_code == 204
     assert stored(take) == SOUND
+    assert len(files_of(take)) == 4
+
+    tasks.finish_uploads(at=now())
+    assert [path.read_bytes() for path in files_of(take)] == [SOUND]
+    assert not Piece.objects.exists()
 
 
-def test_a_disk_that_lost_bytes_is_found_out(phone, take):
-    """Restored from a backup, or the folder of uploads was emptied: the phone goes on from what is there."""
-    phone.patch(take, 0, SOUND[:HALF])
-    path = Path(settings.UPLOAD_DIR) / uuid.UUID(take).hex
-    path.write_bytes(SOUND[:100])
-    assert phone.head(take).headers["Upload-Offset"] == "100"
+@pytest.mark.parametrize("damage", ["gone", "cut short"])
+def test_a_storage_that_lost_bytes_is_found_out(phone, take, damage):
+    """Restored from an older backup, or the power failed: the phone goes on from what is whole."""
+    third = len(SOUND) // 3
+    for offset in (0, third):
+        phone.patch(take, offset, SOUND[offset : offset + third])
+    path = Path(storages["takes"].path(Piece.objects.get(take=take, start=third).name))
+    path.unlink() if damage == "gone" else path.write_bytes(SOUND[third : third + 5])
 
-    path.unlink()
-    assert phone.head(take).headers["Upload-Offset"] == "0"
+    response = phone.patch(take, 2 * third, SOUND[2 * third :])
+
+    assert (response.status_code, response.headers["Upload-Offset"]) == (409, str(third))
+    assert phone.head(take).headers["Upload-Offset"] == str(third)
+    assert phone.state(take)["sha256"] is None
+    assert phone.patch(take, third, SOUND[third:]).status_code == 204
+    assert phone.state(take)["sha256"] == hashlib.sha256(SOUND).hexdigest()
+    assert stored(take) == SOUND
 
 
 def test_a_server_that_stopped_after_the_last_byte_finishes_at_the_next_request(phone, take):
-    arrival.append(take_pk=uuid.UUID(take), offset=0, piece=SOUND)
+    append(take)
     assert phone.head(take).headers["Upload-Offset"] == str(len(SOUND))
     assert phone.state(take)["sha256"] is None
 
@@ -256,44 +282,93 @@ def test_a_server_that_stopped_after_the_last_byte_finishes_at_the_next_request(
 
 
 def test_a_server_that_stopped_after_the_last_byte_finishes_by_itself(phone, take):
-    arrival.append(take_pk=uuid.UUID(take), offset=0, piece=SOUND)
+    append(take)
 
-    assert tasks.sweep(at=now()) == 1
+    assert tasks.finish_uploads(at=now()) == 1
 
     assert phone.state(take)["sha256"] == hashlib.sha256(SOUND).hexdigest()
     assert stored(take) == SOUND
 
 
+def test_a_take_that_just_came_is_left_to_the_request_that_brought_it(phone, take):
+    at = now()
+    append(take, at=at)
+
+    assert tasks.finish_uploads(at=at + timedelta(seconds=1)) == 0
+    assert tasks.finish_uploads(at=at + timedelta(seconds=3)) == 1
+
+
 def test_a_server_that_stopped_while_storing_leaves_no_second_copy(phone, take):
-    arrival.append(take_pk=uuid.UUID(take), offset=0, piece=SOUND)
-    storages["takes"].save("ab/half-written", ContentFile(SOUND[:HALF]))
-    Take.objects.filter(pk=take).update(original="ab/half-written", lease_until=now() - timedelta(seconds=1))
+    append(take)
+    files.save(files.whole_name(uuid.UUID(take)), ContentFile(SOUND[:HALF]))
+    Take.objects.filter(pk=take).update(lease_until=now() - timedelta(seconds=1))
 
-    tasks.sweep(at=now())
+    assert tasks.finish_uploads(at=now()) == 1
 
-    assert not storages["takes"].exists("ab/half-written")
+    assert [path.read_bytes() for path in files_of(take)] == [SOUND]
     assert stored(take) == SOUND
 
 
 def test_a_file_that_is_being_checked_is_not_checked_twice(phone, take):
-    arrival.append(take_pk=uuid.UUID(take), offset=0, piece=SOUND)
+    append(take)
     Take.objects.filter(pk=take).update(lease_until=now() + timedelta(minutes=1))
 
     assert arrival.finish(take_pk=uuid.UUID(take), at=now(), queue=tasks.queue_preparing) is False
+    assert tasks.finish_uploads(at=now()) == 0
     assert phone.state(take)["sha256"] is None
+
+
+def test_of_two_machines_that_put_a_take_together_one_gives_the_receipt(phone, take, monkeypatch):
+    """The first was taken for dead while its disk was slow."""
+    append(take)
+    save = files.save
+
+    def slowly(name: str, content: File[bytes]) -> None:
+        monkeypatch.undo()
+        Take.objects.filter(pk=take).update(lease_until=now() - timedelta(seconds=1))
+        assert arrival.finish(take_pk=uuid.UUID(take), at=now(), queue=tasks.queue_preparing) is True
+        save(name, content)
+
+    monkeypatch.setattr(files, "save", slowly)
+    assert arrival.finish(take_pk=uuid.UUID(take), at=now(), queue=tasks.queue_preparing) is True
+
+    assert DBTaskResult.objects.count() == 1
+    tasks.finish_uploads(at=now())
+    assert [path.read_bytes() for path in files_of(take)] == [SOUND]
+    assert stored(take) == SOUND
+
+
+def test_who_puts_a_long_take_together_says_so_meanwhile(take, monkeypatch):
+    """Nobody takes over from a machine that works, however long it takes."""
+    append(take, SOUND[:HALF])
+    append(take, SOUND[HALF:], offset=HALF)
+    monkeypatch.setattr(arrival, "SAID_EVERY_SECONDS", 0.0)
+    at, said, read = now(), [], files.read
+
+    def slowly(name: str) -> Iterator[bytes]:
+        said.append(Take.objects.get(pk=take).lease_until)
+        yield from read(name)
+
+    monkeypatch.setattr(files, "read", slowly)
+    assert arrival.finish(take_pk=uuid.UUID(take), at=at, queue=tasks.queue_preparing) is True
+
+    assert said[0] == at + arrival.CHECKING_FOR
+    assert said[1] > said[0]
 
 
 @pytest.fixture
 def small_disk(tmp_path, settings):
-    """A disk of 64 kB for uploads that are still arriving."""
+    """A disk of 160 kB for recordings."""
     place = tmp_path / "small"
     place.mkdir()
     mounted = subprocess.run(
-        ["mount", "-t", "tmpfs", "-o", "size=64k", "tmpfs", place], check=False, capture_output=True
+        ["mount", "-t", "tmpfs", "-o", "size=160k", "tmpfs", place], check=False, capture_output=True
     )
     if mounted.returncode:
         pytest.skip("mounting a small disk needs root")
-    settings.UPLOAD_DIR = place
+    settings.STORAGES = settings.STORAGES | {
+        "takes": settings.STORAGES["takes"] | {"OPTIONS": {"location": place}}
+    }
     yield place
     subprocess.run(["umount", place], check=True)
 
@@ -301,7 +376,7 @@ def small_disk(tmp_path, settings):
 def test_a_full_disk_loses_nothing_and_goes_on_later(phone, assignment, small_disk, monkeypatch):
     monkeypatch.setattr(arrival, "PIECE_BYTES", 10_000)
     filler = small_disk / "filler"
-    filler.write_bytes(b"x" * 30_000)
+    filler.write_bytes(b"x" * 120_000)
     long = os.urandom(50_000)
     declaration = phone.declaration(long)
     take = phone.declare(assignment, declaration).json()["id"]
@@ -314,7 +389,8 @@ def test_a_full_disk_loses_nothing_and_goes_on_later(phone, assignment, small_di
     }
     offset = int(phone.head(take).headers["Upload-Offset"])
     assert 0 < offset < len(long)
-    assert half_way(take)[:offset] == long[:offset]
+    assert on_its_way(take) == long[:offset]
+    assert len(files_of(take)) == Piece.objects.count()
 
     filler.unlink()
     assert phone.patch(take, offset, long[offset:]).status_code == 204
@@ -322,19 +398,18 @@ def test_a_full_disk_loses_nothing_and_goes_on_later(phone, assignment, small_di
     assert stored(take) == long
 
 
-def test_a_full_disk_at_the_last_step_keeps_every_byte(phone, take, monkeypatch):
-    """Room for the upload, none for the storage it moves to."""
+def test_a_full_disk_at_the_last_step_keeps_every_byte(phone, take, small_disk):
+    """Room for the pieces, none for the whole."""
+    (small_disk / "filler").write_bytes(b"x" * 140_000)
 
-    def full(*_: object, **__: object) -> None:
-        raise OSError(errno.ENOSPC, "No space left on device")
-
-    with monkeypatch.context() as patched:
-        patched.setattr(type(storages["takes"]), "save", full)
-        response = phone.patch(take, 0, SOUND)
+    response = phone.patch(take, 0, SOUND)
     assert response.status_code == 507
     assert phone.head(take).headers["Upload-Offset"] == str(len(SOUND))
     assert phone.state(take)["sha256"] is None
+    assert tasks.finish_uploads(at=now() + timedelta(minutes=1)) == 0
+    assert on_its_way(take) == SOUND
 
+    (small_disk / "filler").unlink()
     assert phone.patch(take, len(SOUND), b"").status_code == 204
     assert phone.state(take)["sha256"] == hashlib.sha256(SOUND).hexdigest()
 

@@ -20,7 +20,7 @@ from django_tasks_db.models import DBTaskResult
 
 from submissions.models import Hearing, Take
 from submissions.takes import tasks
-from submissions.takes.services.arrival import random_name
+from submissions.takes.files import random_name
 from tests.submissions.takes import sounds
 from tests.submissions.takes.processes import environment
 

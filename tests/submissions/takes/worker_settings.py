@@ -8,7 +8,7 @@ from bandroom.settings.test import *  # noqa: F403
 from bandroom.settings.test import STORAGES
 
 DATABASES = {"default": json.loads(os.environ["WORKER_DATABASE"])}
-UPLOAD_DIR = Path(os.environ["WORKER_UPLOADS"])
+WORK_DIR = Path(os.environ["WORKER_WORK"])
 STORAGES = STORAGES | {
     "takes": STORAGES["takes"] | {"OPTIONS": {"location": os.environ["WORKER_TAKES"]}},
 }
