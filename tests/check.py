@@ -18,7 +18,7 @@ from tests import machine, postgres
 ROOT = Path(__file__).resolve().parent.parent
 BIN = Path(sys.executable).parent
 PYTEST = (sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider")
-# Of these, what is marked `postgresql` is run on PostgreSQL too: locks, constraints, transactions, aggregation.
+# Of these, what is marked `postgresql` is run there too: locks, constraints, transactions, aggregation.
 WITH_DATABASE = ("tests/people", "tests/exercises", "tests/submissions", "tests/bandroom")
 PRODUCTION = {
     "DJANGO_SETTINGS_MODULE": "bandroom.settings.production",

@@ -34,7 +34,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 def _says_more_on_postgresql(item: pytest.Item, fixtures: set[str]) -> bool:
-    """Moves, queries, constraints and whatever commits; of pages, each address once: the access table's walk."""
+    """Moves, queries, constraints, whatever commits; of pages, each address once: the access table's walk."""
     mark = item.get_closest_marker("django_db")
     commits = "transactional_db" in fixtures or (mark is not None and mark.kwargs.get("transaction"))
     asks_for_pages = any(name in {"client", "sign_in"} or name.startswith("as_") for name in fixtures)
