@@ -44,7 +44,10 @@ class Quality(StrEnum):
 
 
 class Cause(StrEnum):
-    """One misreading that explains several wrong notes at once."""
+    """Why notes went wrong: the first eight explain several of a line at once, all but those one alone.
+
+    The desk and the picture of a section name the same one for the same thing.
+    """
 
     KEY_FORGOTTEN = "key_forgotten"
     LAST_SHARP_FORGOTTEN = "last_sharp_forgotten"
@@ -54,6 +57,16 @@ class Cause(StrEnum):
     NATURAL_MISSED = "natural_missed"
     NEIGHBOUR_FINGERING = "neighbour_fingering"
     OTHER_INSTRUMENT = "other_instrument"
+    SIGN_OVERLOOKED = "sign_overlooked"
+    SIGN_AFTER_TIE = "sign_after_tie"
+    SIGN_OF_OTHER_OCTAVE = "sign_of_other_octave"
+    ADDED_SIGN = "added_sign"
+    NEIGHBOUR_NOTE = "neighbour_note"
+    OTHER_OCTAVE = "other_octave"
+    STAYED = "stayed"
+    OTHER_NOTE = "other_note"
+    NOT_HEARD = "not_heard"
+    MIXED = "mixed"
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,8 +13,9 @@ from dataclasses import dataclass, replace
 from math import exp, log
 
 from submissions.listening.evidence import Cause
-from submissions.listening.score import LETTERS, Score, WrittenNote
-from submissions.listening.spelling import NATURALS, key_alters, printings
+from submissions.listening.score import Score, WrittenNote
+from submissions.listening.sign_rules import alters_read
+from submissions.listening.spelling import printings
 
 MOST_KEY_READINGS = 4
 FEWEST_FINGERED = 3
@@ -79,72 +80,16 @@ def _steps(score: Score, heard: Mapping[int, int]) -> dict[tuple[int, int], int]
 def _misread(spelled: Score) -> list[Reading]:
     fifths = spelled.fifths or 0
     written = [note.written for note in spelled.notes if note.written is not None]
-    sounding_from_written = [note.midi - at.midi for note, at in zip(spelled.notes, written, strict=True)]
-    signs = _printed(written, fifths)
-
-    def sounding(pitches: Sequence[int]) -> tuple[int, ...]:
-        return tuple(p + shift for p, shift in zip(pitches, sounding_from_written, strict=True))
-
-    found: list[Reading] = []
+    causes = [Cause.SIGN_NOT_CARRIED, Cause.SIGN_CARRIED_OVER_BARLINE, Cause.NATURAL_MISSED]
     if fifths:
-        found.append(Reading(Cause.KEY_FORGOTTEN, sounding(_read(written, signs, 0)), spelled))
         last = Cause.LAST_SHARP_FORGOTTEN if fifths > 0 else Cause.LAST_FLAT_FORGOTTEN
-        fewer = fifths - (1 if fifths > 0 else -1)
-        found.append(Reading(last, sounding(_read(written, signs, fewer)), spelled))
-    found += [
-        Reading(Cause.SIGN_NOT_CARRIED, sounding(_read(written, signs, fifths, carried=False)), spelled),
-        Reading(
-            Cause.SIGN_CARRIED_OVER_BARLINE,
-            sounding(_read(written, signs, fifths, over_barline=True)),
-            spelled,
-        ),
-        Reading(
-            Cause.NATURAL_MISSED,
-            sounding(_read(written, [None if sign == 0 else sign for sign in signs], fifths)),
-            spelled,
-        ),
-    ]
-    return found
+        causes = [Cause.KEY_FORGOTTEN, last, *causes]
 
+    def sounding(alters: Sequence[int]) -> tuple[int, ...]:
+        read = zip(spelled.notes, written, alters, strict=True)
+        return tuple(note.midi - at.alter + alter for note, at, alter in read)
 
-def _printed(written: Sequence[WrittenNote], fifths: int) -> list[int | None]:
-    """The sign printed at each note: where its alteration is not in force already, or as a courtesy."""
-    key, force, bar = key_alters(fifths), dict[tuple[str, int], int](), 0
-    signs: list[int | None] = []
-    for note in written:
-        if note.bar != bar:
-            force, bar = {}, note.bar
-        place = (note.letter, note.octave)
-        due = force.get(place, key[LETTERS.index(note.letter)])
-        shown = note.alter != due or note.reason in ("courtesy", "sign")
-        signs.append(note.alter if shown else None)
-        if shown:
-            force[place] = note.alter
-    return signs
-
-
-def _read(
-    written: Sequence[WrittenNote],
-    signs: Sequence[int | None],
-    fifths: int,
-    *,
-    carried: bool = True,
-    over_barline: bool = False,
-) -> list[int]:
-    """Written pitches as read by one rule: signs that hold one note only, or to the end of the next bar."""
-    key, force = key_alters(fifths), dict[tuple[str, int], tuple[int, int]]()
-    pitches = []
-    for note, sign in zip(written, signs, strict=True):
-        place, letter = (note.letter, note.octave), LETTERS.index(note.letter)
-        if sign is not None:
-            force[place] = (sign, note.bar)
-        alter = key[letter] if sign is None else sign
-        if sign is None and carried and place in force:
-            kept, since = force[place]
-            if since == note.bar or (over_barline and note.bar - since == 1):
-                alter = kept
-        pitches.append(12 * (note.octave + 1) + NATURALS[letter] + alter)
-    return pitches
+    return [Reading(cause, sounding(alters_read(written, fifths, broken=cause)), spelled) for cause in causes]
 
 
 def _fingerings(score: Score) -> Iterator[Reading]:

@@ -168,6 +168,12 @@ def name(midi: int, fifths: int) -> str:
     return f"{LETTERS[letter]}{('', '#', 'b')[alter]}{octave}"
 
 
+def parse_name(name: str) -> tuple[int, int, int]:
+    """(letter from C, alter, octave) of a pitch as `name` writes it."""
+    sign = name[1:2] if name[1:2] in ("#", "b") else ""
+    return LETTERS.index(name[0]), {"": 0, "#": 1, "b": -1}[sign], int(name[1 + len(sign) :])
+
+
 def letter_name(name: str) -> str:
     """ "F#4" as "F♯", as it is said: the octave is left to the distance from what is written."""
     letter = name.rstrip("0123456789-")

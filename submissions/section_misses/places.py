@@ -6,12 +6,13 @@ from dataclasses import dataclass
 
 from exercises.music.pitch import Pitch
 from exercises.music.score import Line
-from submissions.section_misses.causes import MISREADINGS, Cause, Likely, cause_of, likely_at
+from submissions.listening.evidence import Cause
+from submissions.section_misses.causes import MISREADINGS, Likely, cause_of, likely_at, printed_score
 from submissions.section_misses.misses import SHARED_FROM, Kind, Root, Roots, Struck
 
 MOST_PLACES = 3
 #: What is wrong in the same way on the same note is one thing to teach, wherever the note stands.
-SAME_EVERYWHERE = frozenset({Cause.KEY_FORGOTTEN, Cause.NEIGHBOUR, Cause.ADDED_SIGN, Cause.OCTAVE})
+SAME_EVERYWHERE = frozenset({Cause.KEY_FORGOTTEN, Cause.NEIGHBOUR_NOTE, Cause.ADDED_SIGN, Cause.OTHER_OCTAVE})
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,11 +40,12 @@ class Shared:
 
 def places_of(roots: Roots, *, line: Line, notes: Sequence[Struck]) -> tuple[Place, ...]:
     """The most missed first, of equals the one missed alike by more, then the earlier; nobody's own slips."""
+    score = printed_score(line, notes)
     missed = [root for root in roots.notes if root.missed >= SHARED_FROM]
     missed.sort(key=lambda root: (-root.missed, -root.same, root.note.number))
     grouped: dict[tuple[object, ...], list[tuple[Root, Likely]]] = defaultdict(list)
     for root in missed:
-        likely = likely_at(root, line=line, notes=notes)
+        likely = likely_at(root, line=line, score=score, notes=notes)
         grouped[_way(root, likely)].append((root, likely))
     found = list(grouped.values())[:MOST_PLACES]
     return tuple(
@@ -54,13 +56,14 @@ def places_of(roots: Roots, *, line: Line, notes: Sequence[Struck]) -> tuple[Pla
 
 def shared_misreading(roots: Roots, *, line: Line, notes: Sequence[Struck]) -> Shared | None:
     """By players, not by notes: who misreads ten notes in one way is one player. None where nobody agrees."""
+    score = printed_score(line, notes)
     players: dict[Cause, set[int]] = defaultdict(set)
     bars: dict[Cause, Counter[int]] = defaultdict(Counter)
     for player, slips in enumerate(roots.players):
         for note, slip in zip(notes, slips, strict=True):
             if slip is None or slip.kind is not Kind.OTHER or slip.midi is None:
                 continue
-            cause = cause_of(note, slip.midi, name=slip.name, line=line, notes=notes).cause
+            cause = cause_of(note, slip.midi, name=slip.name, line=line, score=score, notes=notes).cause
             players[cause].add(player)
             bars[cause][note.ref.bar] += 1
     reading = [cause for cause in players if cause in MISREADINGS and len(players[cause]) >= SHARED_FROM]

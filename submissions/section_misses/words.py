@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from exercises.music.reading import SIGN_OF_ALTER, SIGN_WORDS
 from exercises.music.score import Line, NoteRef, count_text
-from submissions.section_misses.causes import Cause
+from submissions.listening.evidence import Cause
 from submissions.section_misses.misses import Root, Roots
 from submissions.section_misses.places import Place, Shared
 
@@ -15,12 +15,12 @@ from submissions.section_misses.places import Place, Shared
 SHARED_WORDS = {
     Cause.KEY_FORGOTTEN: "forgot a {kind} of the key signature",
     Cause.SIGN_OVERLOOKED: "overlooked a sign in front of a note",
-    Cause.NATURAL_OVERLOOKED: "overlooked a natural sign",
-    Cause.NOT_CARRIED: "took a sign for one note only",
-    Cause.AFTER_TIE: "kept a tied sign after the tie had ended",
-    Cause.OVER_BARLINE: "carried a sign on over the bar line",
-    Cause.OTHER_OCTAVE: "read a sign for the other octave as well",
-    Cause.NEIGHBOUR: "played the neighbour of a note",
+    Cause.NATURAL_MISSED: "overlooked a natural sign",
+    Cause.SIGN_NOT_CARRIED: "took a sign for one note only",
+    Cause.SIGN_AFTER_TIE: "kept a tied sign after the tie had ended",
+    Cause.SIGN_CARRIED_OVER_BARLINE: "carried a sign on over the bar line",
+    Cause.SIGN_OF_OTHER_OCTAVE: "read a sign for the other octave as well",
+    Cause.NEIGHBOUR_NOTE: "played the neighbour of a note",
     Cause.ADDED_SIGN: "played a sharp or flat that is not on the page",
 }
 
@@ -70,19 +70,19 @@ def tomorrow(place: Place) -> str:
             return f"say the key aloud, point to every {letter} in the line, then play it slowly."
         case Cause.SIGN_OVERLOOKED | Cause.ADDED_SIGN:
             return f"play {note} and {played} back to back, then bar {bar}."
-        case Cause.NATURAL_OVERLOOKED:
+        case Cause.NATURAL_MISSED:
             return f"say the letter names of bar {bar} twice, then play it."
-        case Cause.NOT_CARRIED:
+        case Cause.SIGN_NOT_CARRIED:
             return f"trace bar {bar} with a finger from the sign to the bar line, naming every {letter}."
-        case Cause.AFTER_TIE if source:
+        case Cause.SIGN_AFTER_TIE if source:
             return f"clap bars {source.bar} and {bar}, say “{sign}, hold, {note}”."
-        case Cause.OVER_BARLINE if source:
+        case Cause.SIGN_CARRIED_OVER_BARLINE if source:
             return f"play bar {source.bar}, stop at the bar line, say “{note}”, go on."
-        case Cause.OTHER_OCTAVE:
+        case Cause.SIGN_OF_OTHER_OCTAVE:
             return f"finger both notes called {letter} in bar {bar}, naming each with its sign."
-        case Cause.NEIGHBOUR:
+        case Cause.NEIGHBOUR_NOTE:
             return f"name the notes of bar {bar} aloud, then finger {note} and {played} in turn."
-        case Cause.OCTAVE:
+        case Cause.OTHER_OCTAVE:
             return f"sing {note}, then play bar {bar} slowly and listen for it."
         case Cause.STAYED:
             return f"call each note of bar {bar} one beat ahead while they finger along."
@@ -132,30 +132,30 @@ def _why(place: Place, *, line: Line) -> str:
             return f"The key signature was likely forgotten: it turns every {letter} into {note.name}."
         case Cause.SIGN_OVERLOOKED:
             return f"The {kind} in front of it was likely overlooked."
-        case Cause.NATURAL_OVERLOOKED if sign:
+        case Cause.NATURAL_MISSED if sign:
             return f"The natural sign was likely overlooked: {sign.spoken} {there} was still in the fingers."
-        case Cause.NATURAL_OVERLOOKED:
+        case Cause.NATURAL_MISSED:
             return "The natural sign was likely overlooked, and the note played as in the key signature."
-        case Cause.NOT_CARRIED:
+        case Cause.SIGN_NOT_CARRIED:
             return f"The {sign_kind} {there} was likely taken for one note only; it lasts to the bar line."
-        case Cause.AFTER_TIE:
+        case Cause.SIGN_AFTER_TIE:
             return (
                 f"The {sign_kind} tied over the bar line was likely read as lasting the whole bar; "
                 "it ends with the tie."
             )
-        case Cause.OVER_BARLINE:
+        case Cause.SIGN_CARRIED_OVER_BARLINE:
             return f"The {sign_kind} {there} was likely carried on over the bar line, which ends it."
-        case Cause.OTHER_OCTAVE:
+        case Cause.SIGN_OF_OTHER_OCTAVE:
             return (
                 f"The {sign_kind} {there} was likely read for this {letter} as well; "
                 "a sign holds on its own line or space."
             )
-        case Cause.NEIGHBOUR if likely.read_as and note.pitch:
+        case Cause.NEIGHBOUR_NOTE if likely.read_as and note.pitch:
             way = "above" if likely.read_as.midi > note.pitch.midi else "below"
             return f"Likely the neighbour: {likely.read_as.spoken} is the next note {way} {note.name}."
         case Cause.ADDED_SIGN:
             return f"Likely from habit: neither the key nor a sign on the page makes this {letter} so."
-        case Cause.OCTAVE:
+        case Cause.OTHER_OCTAVE:
             return "Likely the right name, but the note spoke in another octave."
         case Cause.STAYED:
             return "They likely stayed on the note before, and changed late or not at all."
@@ -170,7 +170,7 @@ def _played(place: Place) -> str:
     written, read_as = place.root.note.pitch, place.likely.read_as
     if read_as is None or written is None:
         return "another note"
-    if place.likely.cause is Cause.OCTAVE:
+    if place.likely.cause is Cause.OTHER_OCTAVE:
         far = abs(read_as.octave - written.octave)
         way = "high" if read_as.octave > written.octave else "low"
         return f"{read_as.spoken} {'an octave' if far == 1 else f'{far} octaves'} too {way}"

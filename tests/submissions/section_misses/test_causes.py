@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import pytest
 
-from submissions.section_misses.causes import Cause
+from submissions.listening.evidence import Cause
 from submissions.section_misses.places import Place, places_of, shared_misreading
 from submissions.section_misses.words import headline, title, tomorrow, why
 from tests.submissions.section_misses.sections import NOT_HEARD, other, section, written
@@ -51,77 +51,77 @@ CASES = [
         "4 of 5 likely overlooked a sign in front of a note, most of all in bar 1.",
     ),
     Case(
-        Cause.NATURAL_OVERLOOKED, "G4:1 F#4 F4 E4 | C4:4 |", 0, 2, 1,
+        Cause.NATURAL_MISSED, "G4:1 F#4 F4 E4 | C4:4 |", 0, 2, 1,
         "Bar 1, beat 3: 4 of 5 played F sharp.",
         "The natural sign was likely overlooked: F sharp on beat 2 was still in the fingers.",
         "say the letter names of bar 1 twice, then play it.",
         "4 of 5 likely overlooked a natural sign, most of all in bar 1.",
     ),
     Case(
-        Cause.NATURAL_OVERLOOKED, "B4:1 C5 A4 B4 | C5:4 |", -1, 0, -1,
+        Cause.NATURAL_MISSED, "B4:1 C5 A4 B4 | C5:4 |", -1, 0, -1,
         "Bar 1, beat 1: 4 of 5 played B flat.",
         "The natural sign was likely overlooked, and the note played as in the key signature.",
         "say the letter names of bar 1 twice, then play it.",
         "4 of 5 likely overlooked a natural sign, most of all in bar 1.",
     ),
     Case(
-        Cause.NOT_CARRIED, "F#4:1 G4 F#4 G4 | C4:4 |", 0, 2, -1,
+        Cause.SIGN_NOT_CARRIED, "F#4:1 G4 F#4 G4 | C4:4 |", 0, 2, -1,
         "Bar 1, beat 3: 4 of 5 played F.",
         "The sharp on beat 1 was likely taken for one note only; it lasts to the bar line.",
         "trace bar 1 with a finger from the sign to the bar line, naming every F.",
         "4 of 5 likely took a sign for one note only, most of all in bar 1.",
     ),
     Case(
-        Cause.NOT_CARRIED, "B4:1 C5 B4 A4 | C5:4 |", -1, 2, -1,
+        Cause.SIGN_NOT_CARRIED, "B4:1 C5 B4 A4 | C5:4 |", -1, 2, -1,
         "Bar 1, beat 3: 4 of 5 played B flat.",
         "The natural on beat 1 was likely taken for one note only; it lasts to the bar line.",
         "trace bar 1 with a finger from the sign to the bar line, naming every B.",
         "4 of 5 likely took a sign for one note only, most of all in bar 1.",
     ),
     Case(
-        Cause.AFTER_TIE, "G4:2 G#4~ | G#4:1 G4 A4 rest | C5:4 |", 0, 2, 1,
+        Cause.SIGN_AFTER_TIE, "G4:2 G#4~ | G#4:1 G4 A4 rest | C5:4 |", 0, 2, 1,
         "Bar 2, beat 2: 4 of 5 played G sharp.",
         "The sharp tied over the bar line was likely read as lasting the whole bar; it ends with the tie.",
         "clap bars 1 and 2, say “G sharp, hold, G”.",
         "4 of 5 likely kept a tied sign after the tie had ended, most of all in bar 2.",
     ),
     Case(
-        Cause.OVER_BARLINE, "F#4:1 G4 A4 F#4 | F4:1 E4 D4 C4 | C4:4 |", 0, 4, 1,
+        Cause.SIGN_CARRIED_OVER_BARLINE, "F#4:1 G4 A4 F#4 | F4:1 E4 D4 C4 | C4:4 |", 0, 4, 1,
         "Bar 2, beat 1: 4 of 5 played F sharp.",
         "The sharp of bar 1 was likely carried on over the bar line, which ends it.",
         "play bar 1, stop at the bar line, say “F”, go on.",
         "4 of 5 likely carried a sign on over the bar line, most of all in bar 2.",
     ),
     Case(
-        Cause.OVER_BARLINE, "B4:1 C5 A4 B4 | Bb4:2 C5 | C5:4 |", -1, 4, 1,
+        Cause.SIGN_CARRIED_OVER_BARLINE, "B4:1 C5 A4 B4 | Bb4:2 C5 | C5:4 |", -1, 4, 1,
         "Bar 2, beat 1: 4 of 5 played B.",
         "The natural of bar 1 was likely carried on over the bar line, which ends it.",
         "play bar 1, stop at the bar line, say “B flat”, go on.",
         "4 of 5 likely carried a sign on over the bar line, most of all in bar 2.",
     ),
     Case(
-        Cause.OVER_BARLINE, "F#4:1 G4 A4 F#4 | F4:1 E4 F4 C4 | C4:4 |", 0, 6, 1,
+        Cause.SIGN_CARRIED_OVER_BARLINE, "F#4:1 G4 A4 F#4 | F4:1 E4 F4 C4 | C4:4 |", 0, 6, 1,
         "Bar 2, beat 3: 4 of 5 played F sharp.",
         "The sharp of bar 1 was likely carried on over the bar line, which ends it.",
         "play bar 1, stop at the bar line, say “F”, go on.",
         "4 of 5 likely carried a sign on over the bar line, most of all in bar 2.",
     ),
     Case(
-        Cause.OTHER_OCTAVE, "F#4:1 G4 A4 F5 | C4:4 |", 0, 3, 1,
+        Cause.SIGN_OF_OTHER_OCTAVE, "F#4:1 G4 A4 F5 | C4:4 |", 0, 3, 1,
         "Bar 1, beat 4: 4 of 5 played F sharp.",
         "The sharp on beat 1 was likely read for this F as well; a sign holds on its own line or space.",
         "finger both notes called F in bar 1, naming each with its sign.",
         "4 of 5 likely read a sign for the other octave as well, most of all in bar 1.",
     ),
     Case(
-        Cause.NEIGHBOUR, "G4:1 E4 C4 E4 | C4:4 |", 0, 1, 1,
+        Cause.NEIGHBOUR_NOTE, "G4:1 E4 C4 E4 | C4:4 |", 0, 1, 1,
         "Bar 1, beat 2: 4 of 5 played F.",
         "Likely the neighbour: F is the next note above E.",
         "name the notes of bar 1 aloud, then finger E and F in turn.",
         "4 of 5 likely played the neighbour of a note, most of all in bar 1.",
     ),
     Case(
-        Cause.NEIGHBOUR, "C5:1 D5 Eb5 D5 | Bb4:4 |", -2, 0, -2,
+        Cause.NEIGHBOUR_NOTE, "C5:1 D5 Eb5 D5 | Bb4:4 |", -2, 0, -2,
         "Bar 1, beat 1: 4 of 5 played B flat.",
         "Likely the neighbour: B flat is the next note below C.",
         "name the notes of bar 1 aloud, then finger C and B flat in turn.",
@@ -135,7 +135,7 @@ CASES = [
         "4 of 5 likely played a sharp or flat that is not on the page, most of all in bar 1.",
     ),
     Case(
-        Cause.OCTAVE, "G4:1 E4 C4 E4 | C4:4 |", 0, 2, 12,
+        Cause.OTHER_OCTAVE, "G4:1 E4 C4 E4 | C4:4 |", 0, 2, 12,
         "Bar 1, beat 3: 4 of 5 played C an octave too high.",
         "Likely the right name, but the note spoke in another octave.",
         "sing C, then play bar 1 slowly and listen for it.",

@@ -4,8 +4,7 @@ from typing import Any
 
 import pytest
 
-from submissions.listening.evidence import Evidence
-from submissions.section_misses.causes import Cause
+from submissions.listening.evidence import Cause, Evidence
 from submissions.section_misses.misses import roots_of
 from submissions.section_misses.places import places_of, shared_misreading
 from submissions.section_misses.words import headline, heard_so_far, in_words, title, tomorrow, why
@@ -178,7 +177,7 @@ def test_the_shared_misreading_counts_players_not_notes():
     notes, roots = section(line, [forgot, not_carried, not_carried, not_carried, forgot])
     shared = shared_misreading(roots, line=line, notes=notes)
     assert shared is not None
-    assert (shared.cause, shared.players, shared.bar) == (Cause.NOT_CARRIED, 3, 2)
+    assert (shared.cause, shared.players, shared.bar) == (Cause.SIGN_NOT_CARRIED, 3, 2)
 
 
 @pytest.mark.parametrize(
