@@ -26,6 +26,7 @@ from django.utils.translation import gettext as _
 from submissions.models import Piece, Take
 from submissions.takes import files
 from submissions.takes.refusals import StorageAway, TakeRefused, WrongOffset
+from submissions.takes.services import leases
 
 logger = logging.getLogger(__name__)
 
@@ -37,8 +38,6 @@ CHECKING_FOR = timedelta(seconds=4)
 SAID_EVERY_SECONDS = 1.0
 # The request that brought the last piece puts the take together; the worker, what is left after so long.
 LEFT_ALONE_AFTER = timedelta(seconds=2)
-# When to look whether work that was queued is still waiting.
-LOOK_AGAIN = timedelta(minutes=10)
 MOST_AT_ONCE = 200
 
 
@@ -169,7 +168,7 @@ def _receive(*, take: Take, name: str, at: datetime, queue: Queue) -> bool:
     """The receipt; False where another machine gave it already."""
     with durably(), transaction.atomic():
         moved = Take.objects.filter(pk=take.pk, state=Take.State.DECLARED).update(
-            state=Take.State.RECEIVED, received_at=at, original=name, lease_until=at + LOOK_AGAIN
+            state=Take.State.RECEIVED, received_at=at, original=name, lease_until=at + leases.LOOK_AGAIN
         )
         if moved:
             take.refresh_from_db()
