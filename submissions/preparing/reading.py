@@ -15,8 +15,30 @@ from numpy.typing import NDArray
 
 from submissions.preparing.opening import Opened
 
+# A hole longer than this is a clock that jumped, not a pause: no silence of hours is made of it.
+LONGEST_GAP_SECONDS = 60
 # Rounded time stamps (milliseconds in webm) are no gap; a lost packet of 20 ms is.
 GAP_SECONDS = 0.015
+
+
+@dataclass(frozen=True, slots=True)
+class SampleKind:
+    """How a sample is stored: its type, its value for silence, its value at full scale."""
+
+    dtype: type[np.generic]
+    middle: int
+    full: float
+
+
+# By FFmpeg's names of the packed formats.
+SAMPLES = {
+    "u8": SampleKind(np.uint8, 128, 2.0**7),
+    "s16": SampleKind(np.int16, 0, 2.0**15),
+    "s32": SampleKind(np.int32, 0, 2.0**31),
+    "s64": SampleKind(np.int64, 0, 2.0**63),
+    "flt": SampleKind(np.float32, 0, 1.0),
+    "dbl": SampleKind(np.float64, 0, 1.0),
+}
 # A broken file is not worth decoding for ever.
 MOST_ERRORS = 500
 
@@ -40,21 +62,33 @@ class Reading:
 
     opened: Opened
     errors: int = 0
+    _resampler: AudioResampler | None = None
 
     def __iter__(self) -> Iterator[Block]:
-        stream = self.opened.stream
-        rate = stream.rate
-        resampler = AudioResampler(format="fltp", layout=stream.codec_context.layout, rate=rate)
-        place = 0
+        rate = self.opened.stream.rate
+        place, jumped = 0, 0
         for frame in self._frames():
             seconds = frame.time
-            if seconds is not None and abs(seconds * rate - place) > GAP_SECONDS * rate:
-                place = max(place, round(seconds * rate))
-            for flat in resampler.resample(frame):
-                samples = flat.to_ndarray().astype(np.float32, copy=False)
+            stamped = place if seconds is None else round(seconds * rate) - jumped
+            if stamped - place > LONGEST_GAP_SECONDS * rate:
+                jumped += stamped - place - LONGEST_GAP_SECONDS * rate
+                stamped = place + LONGEST_GAP_SECONDS * rate
+            if abs(stamped - place) > GAP_SECONDS * rate:
+                place = max(place, stamped)
+            for samples in self._at_rate(frame, rate):
                 # What stands before zero is priming that the player drops as well.
                 yield Block(start=place, rate=rate, samples=samples)
                 place += samples.shape[1]
+
+    def _at_rate(self, frame: AudioFrame, rate: int) -> Iterator[NDArray[np.float32]]:
+        """A frame as it is; of a second recording in the same file, brought to the rate of the first."""
+        if frame.sample_rate == rate:
+            yield channels_of(frame)
+            return
+        if self._resampler is None:
+            self._resampler = AudioResampler(format="fltp", layout="mono", rate=rate)
+        for flat in self._resampler.resample(frame):
+            yield channels_of(flat)
 
     def _frames(self) -> Iterator[AudioFrame]:
         packets = self.opened.container.demux(self.opened.stream)
@@ -75,3 +109,19 @@ class Reading:
             for frame in frames:
                 if isinstance(frame, AudioFrame):
                     yield frame
+
+
+def channels_of(frame: AudioFrame) -> NDArray[np.float32]:
+    """Channels by time, full scale at ±1, of any sample format.
+
+    Read plane by plane: the library's own arrays fail beyond eight channels. Of a planar frame with more,
+    its first eight are read.
+    """
+    kind = SAMPLES[frame.format.packed.name]
+    planes = [np.frombuffer(plane, kind.dtype) for plane in frame.planes]
+    if frame.format.is_planar:
+        raw = np.stack([plane[: frame.samples] for plane in planes])
+    else:
+        wanted = frame.samples * frame.layout.nb_channels
+        raw = planes[0][:wanted].reshape(frame.samples, -1).T
+    return ((raw - kind.middle) / kind.full).astype(np.float32)

@@ -1,10 +1,12 @@
 """Writes the copy that is served: playable and seekable in a browser, and free of what the phone wrote in.
 
 Nothing of the old container is copied but the sound itself, so titles, places, cover pictures and
-encoder names stay behind. Sound that browsers play is not encoded again. Everything else becomes
+encoder names stay behind. Sound that browsers play is not encoded again, as long as the copy holds what came:
+it is decoded and compared. Everything else, and every recording whose packets cannot be copied, becomes
 FLAC, which loses nothing, keeps exact time and plays in every browser of today.
 """
 
+import errno
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -14,13 +16,16 @@ from av.audio.frame import AudioFrame
 from av.container import OutputContainer
 
 from submissions.preparing.findings import Limits, Refusal, Unusable
-from submissions.preparing.opening import Opened
+from submissions.preparing.measuring import Measured, measure
+from submissions.preparing.opening import Opened, open_recording
 from submissions.preparing.reading import Reading
 
 # FLAC in a browser; speech-grade phone recordings keep their own lower rate.
 HIGHEST_RATE = 48_000
-# A hole longer than this is a damaged time line, not a pause: no silence of hours is written.
-LONGEST_GAP_SECONDS = 60
+# A container may claim a little more than it holds: padding of the last frame.
+CLAIMED_SECONDS = 0.5
+# These say nothing of the recording: the disk is full or broken.
+FAULTS_OF_THE_MACHINE = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EROFS})
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,23 +48,61 @@ WRAPPED = {
 FLAC = WRAPPED["flac"]
 
 
-def write_served(*, opened: Opened, to: Path, limits: Limits) -> str:
-    """Write the served copy to `to` and return its media type; raise Unusable if it is too long."""
+def write_served(*, source: Path, like: Measured, to: Path, limits: Limits) -> tuple[str, Measured]:
+    """Write the served copy of `source`, whose sound is `like`, to `to`; its media type and what it holds."""
+    with open_recording(source) as opened:
+        container = _wrapped_in(opened)
+        copied = container is not None and _could_wrap(opened=opened, to=to, container=container)
+    if container is not None and copied:
+        copy = _measured_copy(to, limits=limits)
+        if copy is not None and copy.is_like(like):
+            return container.media_type, copy
+    with open_recording(source) as opened:
+        _encode(opened=opened, to=to)
+    copy = _measured_copy(to, limits=limits)
+    if copy is None:
+        raise Unusable(Refusal.TOO_SHORT)
+    return FLAC.media_type, copy
+
+
+def _wrapped_in(opened: Opened) -> Container | None:
     container = WRAPPED.get(opened.codec)
     # A video's frames stand between those of its sound: flac in there has no header of its own.
-    if container is None or (container is FLAC and "flac" not in opened.kind):
-        _encode(opened=opened, to=to, limits=limits)
-        return FLAC.media_type
-    _wrap(opened=opened, to=to, container=container, limits=limits)
-    return container.media_type
+    return None if container is FLAC and "flac" not in opened.kind else container
+
+
+def _measured_copy(served: Path, *, limits: Limits) -> Measured | None:
+    """What the copy holds; None where it cannot be opened, or claims another length than it has."""
+    try:
+        with open_recording(served) as opened:
+            claimed, copy = opened.declared_seconds, measure(opened, limits=limits)
+    except Unusable:
+        return None
+    if claimed is not None and abs(claimed - copy.seconds) > CLAIMED_SECONDS:
+        return None
+    return copy
 
 
 def _open(to: Path, container: Container) -> OutputContainer:
     return av.open(f"file:{to}", "w", format=container.format, options=dict(container.options))
 
 
-def _wrap(*, opened: Opened, to: Path, container: Container, limits: Limits) -> None:
-    """Copy the packets, moved so that the first one stands at zero."""
+def _could_wrap(*, opened: Opened, to: Path, container: Container) -> bool:
+    """Copy the packets, moved so that the first one stands at zero; False where that cannot be done.
+
+    A recorder can write decode times that run backwards (WebKit's do), a clock can jump, a header can be
+    wrong: whatever the reason, such sound is decoded instead.
+    """
+    try:
+        _wrap(opened=opened, to=to, container=container)
+    except (av.FFmpegError, ValueError, OverflowError) as error:
+        if getattr(error, "errno", None) in FAULTS_OF_THE_MACHINE:
+            raise
+        return False
+    return True
+
+
+def _wrap(*, opened: Opened, to: Path, container: Container) -> None:
     with _open(to, container) as out:
         stream = out.add_stream_from_template(opened.stream)
         stream.metadata.clear()
@@ -78,13 +121,11 @@ def _wrap(*, opened: Opened, to: Path, container: Container, limits: Limits) -> 
                 shift = max(packet.pts, 0)
             packet.pts -= shift
             packet.dts -= shift
-            if float(packet.pts * packet.time_base) > limits.longest_seconds:
-                raise Unusable(Refusal.TOO_LONG, minutes=limits.longest_minutes)
             packet.stream = stream
             out.mux(packet)
 
 
-def _encode(*, opened: Opened, to: Path, limits: Limits) -> None:
+def _encode(*, opened: Opened, to: Path) -> None:
     """Decode and write as mono FLAC of 16 bits, holes in the time line filled with silence."""
     rate = min(opened.stream.rate, HIGHEST_RATE)
     with _open(to, FLAC) as out:
@@ -104,9 +145,7 @@ def _encode(*, opened: Opened, to: Path, limits: Limits) -> None:
         for block in Reading(opened):
             first = block.start if first is None else first
             start = block.start - first
-            if (start + block.samples.shape[1]) / block.rate > limits.longest_seconds:
-                raise Unusable(Refusal.TOO_LONG, minutes=limits.longest_minutes)
-            gap = min(start - written, LONGEST_GAP_SECONDS * block.rate)
+            gap = start - written
             if gap > 0:
                 write(np.zeros((1, gap), np.float32), block.rate)
             write(block.samples.mean(axis=0, keepdims=True, dtype=np.float32), block.rate)
