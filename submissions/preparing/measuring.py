@@ -19,11 +19,11 @@ FLOOR = 1e-5
 
 @dataclass(slots=True)
 class Measured:
-    """What a file holds. `errors` counts packets that could not be decoded."""
+    """What a file holds. `lost_seconds` is the length of what could not be decoded."""
 
     loudness: Loudness = field(default_factory=Loudness)
     beginning: Beginning = field(default_factory=Beginning)
-    errors: int = 0
+    lost_seconds: float = 0.0
     _first: float | None = None
     _energy: float = 0.0
 
@@ -65,5 +65,5 @@ def measure(opened: Opened, *, limits: Limits) -> Measured:
         measured.add(block)
         if measured.span > limits.longest_seconds:
             raise Unusable(Refusal.TOO_LONG, minutes=limits.longest_minutes)
-    measured.errors = reading.errors
+    measured.lost_seconds = reading.lost_seconds
     return measured

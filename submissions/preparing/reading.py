@@ -11,6 +11,8 @@ import av
 import numpy as np
 from av.audio.frame import AudioFrame
 from av.audio.resampler import AudioResampler
+from av.audio.stream import AudioStream
+from av.packet import Packet
 from numpy.typing import NDArray
 
 from submissions.preparing.opening import Opened
@@ -58,10 +60,11 @@ class Block:
 
 @dataclass(slots=True)
 class Reading:
-    """Iterate once; afterwards `errors` counts packets that could not be decoded."""
+    """Iterate once; afterwards `errors` counts packets that did not decode, `lost_seconds` their length."""
 
     opened: Opened
     errors: int = 0
+    lost_seconds: float = 0.0
     _resampler: AudioResampler | None = None
 
     def __iter__(self) -> Iterator[Block]:
@@ -92,23 +95,32 @@ class Reading:
 
     def _frames(self) -> Iterator[AudioFrame]:
         packets = self.opened.container.demux(self.opened.stream)
+        packet: Packet[AudioStream] | None = None
         while True:
             try:
+                packet = None
                 packet = next(packets, None)
                 if packet is None:
                     return
-                if packet.is_corrupt:
-                    self.errors += 1
-                    continue
-                frames = packet.decode()
+                frames = [] if packet.is_corrupt else packet.decode()
+                failed = packet.is_corrupt
             except av.FFmpegError:
+                frames, failed = [], True
+            if failed:
                 self.errors += 1
+                self.lost_seconds += _length_of(packet)
                 if self.errors > MOST_ERRORS:
                     return
-                continue
             for frame in frames:
                 if isinstance(frame, AudioFrame):
                     yield frame
+
+
+def _length_of(packet: "Packet[AudioStream] | None") -> float:
+    """Seconds; what says nothing of its length, or could not even be read, counts as a whole second."""
+    if packet is None or packet.duration is None or packet.time_base is None:
+        return 1.0
+    return float(packet.duration * packet.time_base) or 1.0
 
 
 def channels_of(frame: AudioFrame) -> NDArray[np.float32]:

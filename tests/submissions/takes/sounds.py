@@ -3,6 +3,7 @@
 Files are written by FFmpeg through PyAV, which this project did not write.
 """
 
+import contextlib
 from fractions import Fraction
 from pathlib import Path
 
@@ -138,11 +139,13 @@ def mp3(path: Path, sound: NDArray[np.float32], **more: object) -> Path:
 
 
 def decoded(path: Path) -> tuple[NDArray[np.float32], int]:
-    """All sound of a file as one channel, by FFmpeg alone, and its rate."""
+    """All sound of a file as one channel, by FFmpeg alone; packets that do not decode are left out."""
     with av.open(str(path)) as container:
         stream = container.streams.audio[0]
         resampler = av.AudioResampler(format="flt", layout="mono", rate=stream.rate)
-        parts = [
-            ready.to_ndarray()[0] for frame in container.decode(stream) for ready in resampler.resample(frame)
-        ]
+        parts: list[NDArray[np.float32]] = []
+        for packet in container.demux(stream):
+            with contextlib.suppress(av.FFmpegError):
+                frames = packet.decode()
+                parts += [ready.to_ndarray()[0] for frame in frames for ready in resampler.resample(frame)]
     return (np.concatenate(parts) if parts else np.zeros(0, np.float32)), stream.rate
