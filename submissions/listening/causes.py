@@ -17,7 +17,7 @@ from math import log
 import numpy as np
 
 from submissions.listening.evidence import Cause, Misreading
-from submissions.listening.misreading import Reading, readings
+from submissions.listening.misreading import MisreadLine, readings
 from submissions.listening.score import LETTERS, Score
 from submissions.listening.spelling import FLAT_ORDER, SHARP_ORDER
 from submissions.listening.units import Floats
@@ -61,7 +61,7 @@ class _Told:
 
     cause: Cause
     log_odds: float
-    reading: Reading
+    reading: MisreadLine
     explained: tuple[int, ...]
 
 
@@ -131,7 +131,7 @@ def _log_likelihoods(sounding: np.ndarray, pitches: np.ndarray, right: np.ndarra
     return np.asarray(np.logaddexp.reduce(totals, axis=0) - log(len(totals)), dtype=np.float64)
 
 
-def _log_prior(reading: Reading, score: Score) -> float:
+def _log_prior(reading: MisreadLine, score: Score) -> float:
     prior = PRIOR[reading.cause]
     if reading.cause is Cause.NEIGHBOUR_FINGERING:
         prior /= 2 * len(set(score.midis))
@@ -157,7 +157,7 @@ def _sentence(best: _Told, second: _Told | None) -> str:
     return f"{said}; or as if {_as_if(second.reading)}."
 
 
-def _as_if(reading: Reading) -> str:
+def _as_if(reading: MisreadLine) -> str:
     fifths = reading.printed.fifths or 0
     newest = LETTERS[(SHARP_ORDER if fifths > 0 else FLAT_ORDER)[max(0, abs(fifths) - 1)]]
     match reading.cause:

@@ -13,9 +13,9 @@ from dataclasses import replace
 import numpy as np
 
 from submissions.listening.boundaries import Boundaries
+from submissions.listening.hypothesis import Hypothesis
 from submissions.listening.performance import Sounded
 from submissions.listening.score import Score
-from submissions.listening.story import Story
 
 COVERED_SHARE, COVERED_SHARE_SAME_PITCH = 0.6, 0.4
 COVERED_REACH_BEATS = 0.3
@@ -27,7 +27,7 @@ MERGED_SPAN = 1.4
 """A neighbour of the same pitch held this much longer than written may hide the note."""
 
 
-def with_covered(story: Story, score: Score, sounded: list[Sounded]) -> list[Sounded]:
+def with_covered(hypothesis: Hypothesis, score: Score, sounded: list[Sounded]) -> list[Sounded]:
     """With the notes that have no start of their own but whose whole time another note's sound fills.
 
     A repeat tongued too softly to be parted, or the note before held on: both sound so, and only an ear
@@ -35,8 +35,8 @@ def with_covered(story: Story, score: Score, sounded: list[Sounded]) -> list[Sou
     another pitch is written, it is the note before.
     """
     by_note = {item.note: item for item in sounded}
-    _handed_back(by_note, story, score)
-    pace = story.seconds_per_beat
+    _handed_back(by_note, hypothesis, score)
+    pace = hypothesis.seconds_per_beat
     for note in range(1, len(score.notes)):
         before = by_note.get(note - 1)
         if note in by_note or before is None:
@@ -44,11 +44,11 @@ def with_covered(story: Story, score: Score, sounded: list[Sounded]) -> list[Sou
         written, earlier = score.notes[note], score.notes[note - 1]
         due = before.onset + (written.start_beat - earlier.start_beat) * pace
         filled = min(before.end, by_note[note + 1].onset if note + 1 in by_note else before.end)
-        same = before.pitch == story.targets[note]
+        same = before.pitch == hypothesis.targets[note]
         share = COVERED_SHARE_SAME_PITCH if same else COVERED_SHARE
         if filled < due + share * written.beats * pace:
             continue
-        onset, odds = _likeliest_start(story.boundaries, due, COVERED_REACH_BEATS * pace)
+        onset, odds = _likeliest_start(hypothesis.boundaries, due, COVERED_REACH_BEATS * pace)
         if not same and odds < HELD_ON_LOG_ODDS:
             continue
         by_note[note - 1] = replace(before, end=onset)
@@ -63,15 +63,15 @@ def with_covered(story: Story, score: Score, sounded: list[Sounded]) -> list[Sou
     return [by_note[note] for note in sorted(by_note)]
 
 
-def _handed_back(by_note: dict[int, Sounded], story: Story, score: Score) -> None:
+def _handed_back(by_note: dict[int, Sounded], hypothesis: Hypothesis, score: Score) -> None:
     """Of two notes of one pitch in one sound the first begins it, also where the second was given it."""
-    pace = story.seconds_per_beat
+    pace = hypothesis.seconds_per_beat
     for note in range(len(score.notes) - 1):
         item = by_note.get(note + 1)
         if (
             note in by_note
             or item is None
-            or not item.pitch == story.targets[note] == story.targets[note + 1]
+            or not item.pitch == hypothesis.targets[note] == hypothesis.targets[note + 1]
         ):
             continue
         first, second = score.notes[note], score.notes[note + 1]
@@ -96,7 +96,7 @@ def _likeliest_start(cut: Boundaries, due: float, reach: float) -> tuple[float, 
     return float(cut.seconds[best]), float(cut.repeat_log_odds[best])
 
 
-def merged(story: Story, score: Score, sounded: Sequence[Sounded]) -> list[int]:
+def merged(hypothesis: Hypothesis, score: Score, sounded: Sequence[Sounded]) -> list[int]:
     """Notes without a sound of their own beside a long one of the same pitch."""
     by_note = {item.note: item for item in sounded}
     found = []
@@ -105,10 +105,10 @@ def merged(story: Story, score: Score, sounded: Sequence[Sounded]) -> list[int]:
             continue
         for beside in (note - 1, note + 1):
             item = by_note.get(beside)
-            if item is None or story.targets[beside] != story.targets[note]:
+            if item is None or hypothesis.targets[beside] != hypothesis.targets[note]:
                 continue
-            written = score.notes[beside].beats * story.seconds_per_beat
-            if item.pitch == story.targets[note] and item.end - item.onset > MERGED_SPAN * written:
+            written = score.notes[beside].beats * hypothesis.seconds_per_beat
+            if item.pitch == hypothesis.targets[note] and item.end - item.onset > MERGED_SPAN * written:
                 found.append(note)
                 break
     return found

@@ -39,7 +39,7 @@ CANCELLED_SHARE = 0.25
 
 
 @dataclass(frozen=True, slots=True)
-class Sound:
+class DecodedSound:
     samples: Floats32
     rate: int
     cut_off: bool
@@ -50,7 +50,7 @@ class Sound:
         return len(self.samples) / self.rate
 
 
-def decode(audio: bytes | Path, *, rate: int) -> Sound:
+def decode(audio: bytes | Path, *, rate: int) -> DecodedSound:
     """Decode a whole take to one channel at `rate` samples per second.
 
     Raises HearingError for a file that is missing, empty, not audio, or longer than LONGEST_SECONDS.
@@ -67,7 +67,7 @@ def decode(audio: bytes | Path, *, rate: int) -> Sound:
     native, native_rate, cut_off = _read(audio)
     if not len(native):
         raise HearingError("The recording holds no sound: not one sample could be decoded.")
-    return Sound(samples=_resampled(native, native_rate, rate), rate=rate, cut_off=cut_off)
+    return DecodedSound(samples=_resampled(native, native_rate, rate), rate=rate, cut_off=cut_off)
 
 
 def _read(audio: bytes | Path) -> tuple[Floats32, int, bool]:

@@ -53,7 +53,7 @@ class Placed:
 
 
 @dataclass(frozen=True, slots=True)
-class Stray:
+class ExtraSpan:
     """A sounding span that belongs to no written note."""
 
     start: int
@@ -66,7 +66,7 @@ class Decoding:
     log_score: float
     placed: tuple[Placed, ...]
     """In order of time; a note index that does not rise is a restart."""
-    strays: tuple[Stray, ...]
+    extra_spans: tuple[ExtraSpan, ...]
 
 
 class Search:
@@ -107,10 +107,10 @@ class Search:
         if top <= IMPOSSIBLE / 2:
             return None
         placed = (*self.before(boundary, note), self.closing(note, boundary))
-        strays: list[Stray] = []
+        extra_spans: list[ExtraSpan] = []
         for earlier, later in pairwise(placed):
-            strays += self._strays(earlier.end, later.start)
-        return Decoding(log_score=top, placed=placed, strays=tuple(strays))
+            extra_spans += self._extra_spans(earlier.end, later.start)
+        return Decoding(log_score=top, placed=placed, extra_spans=tuple(extra_spans))
 
     def closing(self, note: int, start: int) -> Placed:
         """The note that begins at `start` when it is the last one."""
@@ -190,12 +190,12 @@ class Search:
         self._from_boundary[boundary, at] = starts[better]
         self._from_note[boundary, at] = sources[better]
 
-    def _strays(self, start: int, end: int) -> list[Stray]:
+    def _extra_spans(self, start: int, end: int) -> list[ExtraSpan]:
         lattice, found = self.lattice, []
         while end > start:
             at = start + int(lattice.filler_split[start, end - start])
             if lattice.extra[at, end - at] > lattice.silence[at, end - at]:
-                found.append(Stray(at, end, int(lattice.extra_pitch[at, end - at])))
+                found.append(ExtraSpan(at, end, int(lattice.extra_pitch[at, end - at])))
             end = at
         return found[::-1]
 

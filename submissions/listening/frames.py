@@ -46,7 +46,7 @@ CLOSE = -0.4
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class Tracked:
     """What the tracker found, before any tuning is taken out."""
 
     lowest: int
@@ -85,7 +85,7 @@ class Frames:
         return self.lowest + np.arange(self.likelihood.shape[1], dtype=np.int64)
 
 
-def hear(samples: np.ndarray, *, lowest: int, highest: int) -> Heard:
+def hear(samples: np.ndarray, *, lowest: int, highest: int) -> Tracked:
     """Track a take between two semitones (plus half a semitone on both sides)."""
     found = candidates(
         samples,
@@ -107,7 +107,7 @@ def hear(samples: np.ndarray, *, lowest: int, highest: int) -> Heard:
     peak = float(np.percentile(level[tracked], 90) if tracked.sum() > 20 else np.percentile(level, 95))
     gate = max(noise + 6.0, peak - 38.0) if peak - noise > 14.0 else peak - 30.0
     clear = (track.strength > 0.85) & (level > max(noise + 1.0, peak - 45.0))
-    return Heard(
+    return Tracked(
         lowest=lowest,
         highest=highest,
         candidates=found,
@@ -120,7 +120,7 @@ def hear(samples: np.ndarray, *, lowest: int, highest: int) -> Heard:
     )
 
 
-def frames(heard: Heard, *, tuning: float | None = None) -> Frames:
+def frames(heard: Tracked, *, tuning: float | None = None) -> Frames:
     """Likelihoods of every semitone, counted from the student's own tuning (found when not given)."""
     if tuning is None:
         tuning = overall_tuning(heard.midi, heard.voiced)

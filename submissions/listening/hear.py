@@ -11,7 +11,7 @@ import numpy as np
 from submissions.listening import frames, percussion, quality, strikes, transposition, winds
 from submissions.listening.causes import explain
 from submissions.listening.clean import clean
-from submissions.listening.decode import Sound, decode
+from submissions.listening.decode import DecodedSound, decode
 from submissions.listening.evidence import (
     SAME_LINE,
     UNSURE_BELOW,
@@ -57,7 +57,7 @@ def hear_take(*, audio: bytes | Path, score: Score) -> Evidence:
     return _evidence(performance, score, sound, found, other_line=other)
 
 
-def _performance(sound: Sound, score: Score) -> tuple[Performance | None, list[Quality]]:
+def _performance(sound: DecodedSound, score: Score) -> tuple[Performance | None, list[Quality]]:
     """The likeliest performance, None when nobody plays; and what its pitch shows of the quality."""
     if score.struck:
         return percussion.perform(sound.samples, score=score), []
@@ -71,7 +71,7 @@ def _performance(sound: Sound, score: Score) -> tuple[Performance | None, list[Q
     return performance, found
 
 
-def _fits(performance: Performance, heard: frames.Heard) -> bool:
+def _fits(performance: Performance, heard: frames.Tracked) -> bool:
     """Whether the sound is the part by more than chance, although no pitch is held as a player holds it."""
     if performance.transposed or performance.agreement < PLAYED_AGREEMENT:
         return False
@@ -88,22 +88,24 @@ def _plays_elsewhere(samples: Floats32, score: Score) -> bool:
     return quality.has_player(frames.hear(samples, lowest=lowest, highest=highest))
 
 
-def _plays_other_line(sound: Sound, score: Score, own: Performance) -> bool:
+def _plays_other_line(sound: DecodedSound, score: Score, own: Performance) -> bool:
     """Whether another of the student's lines fits better; without them, whether this one hardly fits."""
     reached = max((item.note for item in own.sounded), default=-1) + 1
     fits = own.agreement * len(score.notes) / max(1, reached)
     if fits >= SURELY_THIS_LINE:
         return False
     if score.other_lines:
-        rivals = (_performance(sound, other)[0] for other in score.other_lines)
+        alternatives = (_performance(sound, other)[0] for other in score.other_lines)
         return any(
-            rival is not None and not rival.transposed and rival.agreement > fits + OTHER_LINE_AHEAD
-            for rival in rivals
+            alternative is not None
+            and not alternative.transposed
+            and alternative.agreement > fits + OTHER_LINE_AHEAD
+            for alternative in alternatives
         )
     return fits < SAME_LINE and reached >= FEWEST_OF_A_LINE
 
 
-def _nobody(score: Score, sound: Sound, found: list[Quality]) -> Evidence:
+def _nobody(score: Score, sound: DecodedSound, found: list[Quality]) -> Evidence:
     silent = NoteHeard(verdict=Verdict.NOT_HEARD, leaning=Verdict.NOT_HEARD, confidence=0.95)
     if Quality.NOBODY_PLAYS not in found:
         found = [*found, Quality.NOBODY_PLAYS]
@@ -111,7 +113,7 @@ def _nobody(score: Score, sound: Sound, found: list[Quality]) -> Evidence:
 
 
 def _evidence(
-    performance: Performance, score: Score, sound: Sound, found: list[Quality], *, other_line: bool
+    performance: Performance, score: Score, sound: DecodedSound, found: list[Quality], *, other_line: bool
 ) -> Evidence:
     paced = len(performance.sounded) > 1
     by_note = {item.note: item for item in performance.sounded}

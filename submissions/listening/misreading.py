@@ -12,9 +12,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import exp, log
 
+from submissions.listening.accidental_rules import alters_read
 from submissions.listening.evidence import Cause
 from submissions.listening.score import Score, WrittenNote
-from submissions.listening.sign_rules import alters_read
 from submissions.listening.spelling import printings
 
 MOST_KEY_READINGS = 4
@@ -23,7 +23,7 @@ FEWEST_FINGERED = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class MisreadLine:
     """The part as a student under one misreading would sound it."""
 
     cause: Cause
@@ -36,19 +36,19 @@ class Reading:
     """That the part is printed in a way that this misreading makes sound so."""
 
 
-def key_readings(score: Score) -> list[Reading]:
+def key_readings(score: Score) -> list[MisreadLine]:
     """The likeliest readings that misread the key signature alone."""
     keys = (Cause.KEY_FORGOTTEN, Cause.LAST_SHARP_FORGOTTEN, Cause.LAST_FLAT_FORGOTTEN)
     found = {reading.sounding: reading for reading in readings(score) if reading.cause in keys}
     return list(found.values())[:MOST_KEY_READINGS]
 
 
-def readings(score: Score, *, heard: Mapping[int, int] | None = None) -> list[Reading]:
+def readings(score: Score, *, heard: Mapping[int, int] | None = None) -> list[MisreadLine]:
     """Every misreading that changes at least one note, of every way the part may be printed.
 
     Sharps or flats that are not known are taken as the pitches in `heard`, by note, would explain them.
     """
-    found: dict[tuple[Cause, tuple[int, ...]], Reading] = {}
+    found: dict[tuple[Cause, tuple[int, ...]], MisreadLine] = {}
     written = tuple(score.midis)
     printed = printings(score, steps=_steps(score, heard or {}))
     for printing in printed:
@@ -77,7 +77,7 @@ def _steps(score: Score, heard: Mapping[int, int]) -> dict[tuple[int, int], int]
     return steps
 
 
-def _misread(spelled: Score) -> list[Reading]:
+def _misread(spelled: Score) -> list[MisreadLine]:
     fifths = spelled.fifths or 0
     written = [note.written for note in spelled.notes if note.written is not None]
     causes = [Cause.SIGN_NOT_CARRIED, Cause.SIGN_CARRIED_OVER_BARLINE, Cause.NATURAL_MISSED]
@@ -89,17 +89,19 @@ def _misread(spelled: Score) -> list[Reading]:
         read = zip(spelled.notes, written, alters, strict=True)
         return tuple(note.midi - at.alter + alter for note, at, alter in read)
 
-    return [Reading(cause, sounding(alters_read(written, fifths, broken=cause)), spelled) for cause in causes]
+    return [
+        MisreadLine(cause, sounding(alters_read(written, fifths, broken=cause)), spelled) for cause in causes
+    ]
 
 
-def _fingerings(score: Score) -> Iterator[Reading]:
+def _fingerings(score: Score) -> Iterator[MisreadLine]:
     """One note of the part, every time a half step too high or too low."""
     for midi in sorted(set(score.midis)):
         if score.midis.count(midi) < FEWEST_FINGERED:
             continue
         note = next(note for note in score.notes if note.midi == midi)
         for step in (-1, 1):
-            yield Reading(
+            yield MisreadLine(
                 Cause.NEIGHBOUR_FINGERING,
                 tuple(m + step if m == midi else m for m in score.midis),
                 score,

@@ -11,9 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 
+from submissions.listening.accidental_rules import ways_to_misread
 from submissions.listening.evidence import Cause
 from submissions.listening.score import LETTERS, Score, ScoreNote, WrittenNote
-from submissions.listening.sign_rules import ways_to_misread
 from submissions.listening.spelling import key_alters, parse_name, spell
 
 OCTAVE = 12

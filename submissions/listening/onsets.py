@@ -48,7 +48,7 @@ SETTLE_FINE_HOPS = 8
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class PitchChange:
     """From which pitch to which, in fractional MIDI as it sounds; and the sound itself."""
 
     samples: Floats32
@@ -56,7 +56,7 @@ class Change:
     after: float
 
 
-def onset_seconds(level_db: Floats, *, start: int, end: int, change: Change | None = None) -> float:
+def onset_seconds(level_db: Floats, *, start: int, end: int, change: PitchChange | None = None) -> float:
     """Onset of the note spanning pitch frames [start, end); level_db is on the fine grid.
 
     `change` is given where another pitch sounds right before.
@@ -78,7 +78,7 @@ def onset_seconds(level_db: Floats, *, start: int, end: int, change: Change | No
     return max(0.0, start * HOP_SECONDS - SLUR_LATE_SECONDS) if risen is None else risen
 
 
-def _partials_rise(change: Change, *, near: float) -> float | None:
+def _partials_rise(change: PitchChange, *, near: float) -> float | None:
     """When the partials that only the new pitch has come within RISEN_DB of what they reach."""
     old, new = hz_from_midi(change.before), hz_from_midi(change.after)
     own = np.arange(1, MOST_PARTIALS + 1) * new

@@ -61,9 +61,12 @@ def perform(samples: Floats32, *, score: Score) -> Performance | None:
             printed_bpm=score.tempo_bpm,
             seconds_per_beat=found[0].seconds_per_beat,
         ):
-            rival = _matched(struck, score, other)
-            if rival.agreement >= transposition.AGREEMENT and rival.cost < best.cost - transposition.MARGIN:
-                best = rival
+            alternative = _matched(struck, score, other)
+            if (
+                alternative.agreement >= transposition.AGREEMENT
+                and alternative.cost < best.cost - transposition.MARGIN
+            ):
+                best = alternative
     if best.agreement < LEAST_AGREEMENT and not (best.fit >= LEAST_FIT and best.right >= FEWEST_RIGHT):
         return None
     return _performance(struck, heard, best, score)

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
+from submissions.listening.alternatives import Alternative
 from submissions.listening.evidence import Attempt, Extra
-from submissions.listening.rivals import Rival
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,7 +18,7 @@ class Sounded:
     cents: float | None
     """From that semitone of A = 440 Hz."""
     certainty: float
-    """0 to 1: how much better this pitch explains the sound than the next best story."""
+    """0 to 1: how much better this pitch explains the sound than the next best hypothesis."""
     doubt: str | None = None
 
 
@@ -39,5 +39,5 @@ class Performance:
     """Share of the written notes that sound as this performance has them."""
     merged: tuple[int, ...] = ()
     """Notes not heard that may be hidden in a longer sound of the same pitch beside them."""
-    rivals: tuple[Rival, ...] = ()
+    alternatives: tuple[Alternative, ...] = ()
     """What else may have become of a note."""

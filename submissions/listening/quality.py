@@ -13,7 +13,7 @@ import numpy as np
 
 from submissions.listening.clean import HUM_HARMONICS, MAINS_HZ
 from submissions.listening.evidence import Quality
-from submissions.listening.frames import Heard
+from submissions.listening.frames import Tracked
 from submissions.listening.units import HOP_SECONDS, Bools, Floats, Floats32, midi_from_hz
 
 FULL_SCALE = 0.97
@@ -52,7 +52,7 @@ def sound_quality(samples: Floats32) -> list[Quality]:
     return found
 
 
-def held_frames(heard: Heard) -> Bools:
+def held_frames(heard: Tracked) -> Bools:
     """Frames inside stretches of HELD_FRAMES that are clearly periodic and keep their pitch."""
     clear = heard.voiced & (heard.track.strength > HELD_STRENGTH)
     held = np.zeros(len(clear), dtype=np.bool_)
@@ -73,7 +73,7 @@ def _is_hum(held_midi: Floats) -> bool:
     return bool(near.mean(axis=0).max() > HUM_SHARE)
 
 
-def has_player(heard: Heard) -> bool:
+def has_player(heard: Tracked) -> bool:
     """Whether the take's pitch is held as a player's is."""
     frames = held_frames(heard)
     held = int(frames.sum())
@@ -82,7 +82,7 @@ def has_player(heard: Heard) -> bool:
     return held * HOP_SECONDS >= LEAST_HELD_SECONDS and held >= LEAST_HELD_SHARE * int(heard.voiced.sum())
 
 
-def sounds_instead(heard: Heard) -> list[Quality]:
+def sounds_instead(heard: Tracked) -> list[Quality]:
     """What fills a take in which nobody plays: speech, clicks, or neither."""
     if heard.voiced.mean() > SPEECH_VOICED_SHARE:
         return [Quality.ONLY_SPEECH]
@@ -91,5 +91,5 @@ def sounds_instead(heard: Heard) -> list[Quality]:
     return []
 
 
-def is_noisy(heard: Heard) -> bool:
+def is_noisy(heard: Tracked) -> bool:
     return heard.peak_db - heard.noise_db < NOISY_DB

@@ -10,31 +10,31 @@ Assumptions: the path gave the span to one note; the tuning is that of the whole
 import numpy as np
 
 from submissions.listening.boundaries import NO_PITCH
-from submissions.listening.decoder import Placed, Stray
+from submissions.listening.decoder import ExtraSpan, Placed
 from submissions.listening.envelopes import Envelopes
 from submissions.listening.frames import Frames
+from submissions.listening.hypothesis import Hypothesis
 from submissions.listening.octaves import Steady, octave_played, slip_heard_high
-from submissions.listening.onsets import Change, end_seconds, onset_seconds
+from submissions.listening.onsets import PitchChange, end_seconds, onset_seconds
 from submissions.listening.performance import Sounded
-from submissions.listening.story import Story
 from submissions.listening.units import Floats, Floats32
 
 NEAR_PITCH = 0.8
 WILD_CENTS = 80.0
 
 
-def onset_of(item: Placed | Stray, story: Story, samples: Floats32, levels: Envelopes) -> float:
-    cut, tuning = story.boundaries, story.frames.tuning
+def onset_of(item: Placed | ExtraSpan, hypothesis: Hypothesis, samples: Floats32, levels: Envelopes) -> float:
+    cut, tuning = hypothesis.boundaries, hypothesis.frames.tuning
     start, end = int(cut.frame[item.start]), int(cut.frame[item.end])
     before = int(cut.path[start - 1]) if start else NO_PITCH
     change = None
     if before not in (NO_PITCH, item.pitch):
-        change = Change(samples, before=before + tuning, after=item.pitch + tuning)
+        change = PitchChange(samples, before=before + tuning, after=item.pitch + tuning)
     return onset_seconds(levels.level_db, start=start, end=end, change=change)
 
 
 def sound_of(
-    story: Story,
+    hypothesis: Hypothesis,
     samples: Floats32,
     levels: Envelopes,
     note: int,
@@ -43,9 +43,9 @@ def sound_of(
     onset: float,
 ) -> Sounded:
     start, end = span
-    tuning, target = story.frames.tuning, story.targets[note]
+    tuning, target = hypothesis.frames.tuning, hypothesis.targets[note]
     stop = end_seconds(levels.level_db, onset=onset, start=start, end=end)
-    tracked = story.frames.midi[start:end]
+    tracked = hypothesis.frames.midi[start:end]
     steady = Steady(samples, start=onset + 0.03, end=stop - 0.02, tuning=tuning)
     heard_above = 12 if slip_heard_high(steady, pitch=pitch, target=target) else 0
     pitch = octave_played(steady, pitch=pitch - heard_above, target=target)
@@ -57,7 +57,7 @@ def sound_of(
         onset=onset,
         end=max(stop, onset + 0.05),
         cents=_cents(near, pitch, tuning),
-        certainty=_certainty(story.frames, start, end, pitch + heard_above, target),
+        certainty=_certainty(hypothesis.frames, start, end, pitch + heard_above, target),
     )
 
 

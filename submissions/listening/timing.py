@@ -1,7 +1,7 @@
 """How early or late was each note against the student's own beat?
 
-Definition: the student's clock is a steady beat whose phase may shift; along the notes the cheapest story
-is chosen in which each note either stands on the clock (a little off), moves the clock for good (a
+Definition: the student's clock is a steady beat whose phase may shift; along the notes the cheapest
+hypothesis is chosen in which each note either stands on the clock (a little off), moves the clock for good (a
 hesitation: everything after it is later, and only that is so), or is itself early or late while the clock
 goes on. What is reported is a note's distance from the clock on both sides of it, in beats.
 
@@ -69,7 +69,7 @@ def _phase(onsets: Floats, beats: Floats, seconds_per_beat: float) -> Floats:
 
 
 def _on_clock(phase: Floats) -> list[int]:
-    """Notes that carry the clock, by the cheapest story."""
+    """Notes that carry the clock, by the cheapest hypothesis."""
     count = len(phase)
     cost, back = np.zeros(count), np.full(count, -1)
     for note in range(count):

@@ -10,9 +10,9 @@ Assumptions: a note that a misreading of the part explains is not in doubt, howe
 
 from collections.abc import Collection, Mapping
 
+from submissions.listening.alternatives import AS_WRITTEN_WITHIN, WITHIN, Alternative
 from submissions.listening.evidence import UNSURE_BELOW, NoteHeard, Verdict
 from submissions.listening.performance import Performance, Sounded
-from submissions.listening.rivals import AS_WRITTEN_WITHIN, WITHIN, Rival
 from submissions.listening.score import Score, ScoreNote
 from submissions.listening.spelling import letter_name, name
 
@@ -29,11 +29,15 @@ def notes_heard(
 ) -> tuple[NoteHeard, ...]:
     """One for each written note of `spelled`, in order; `explained` are those of the likely misreading."""
     by_note = {item.note: item for item in performance.sounded}
-    rivals = {rival.note: rival for rival in performance.rivals if rival.note not in explained}
+    alternatives = {
+        alternative.note: alternative
+        for alternative in performance.alternatives
+        if alternative.note not in explained
+    }
     found = []
     for index, written in enumerate(spelled.notes):
         item = by_note.get(index)
-        doubt = _doubt(rivals.get(index), item, written, performance, spelled)
+        doubt = _doubt(alternatives.get(index), item, written, performance, spelled)
         if item is None:
             found.append(_silent(merged=index in performance.merged, doubt=doubt))
         else:
@@ -91,19 +95,24 @@ def _sounding(
 
 
 def _doubt(
-    rival: Rival | None, item: Sounded | None, written: ScoreNote, performance: Performance, spelled: Score
+    alternative: Alternative | None,
+    item: Sounded | None,
+    written: ScoreNote,
+    performance: Performance,
+    spelled: Score,
 ) -> tuple[float, str] | None:
-    """(confidence, both readings in words), where the rival fits about as well as what was heard."""
-    if rival is None:
+    """(confidence, both readings in words), where the alternative fits about as well as what was heard."""
+    if alternative is None:
         return None
     target, pitch = written.midi + performance.transposed, item.pitch if item else None
     within = AS_WRITTEN_WITHIN if pitch == target else WITHIN
-    if rival.behind >= within:
+    if alternative.behind >= within:
         return None
     own, other = (
-        _in_words(told, target, _name(told, written, performance, spelled)) for told in (pitch, rival.pitch)
+        _in_words(told, target, _name(told, written, performance, spelled))
+        for told in (pitch, alternative.pitch)
     )
-    return UNSURE_BELOW * rival.behind / within, f"either {own} or {other}"
+    return UNSURE_BELOW * alternative.behind / within, f"either {own} or {other}"
 
 
 def _in_words(pitch: int | None, target: int, written_name: str | None) -> str:

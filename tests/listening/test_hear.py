@@ -258,7 +258,7 @@ def test_changes_with_an_alternate_fingering_are_measured_against_the_others():
 
 
 def test_the_written_name_of_a_wrong_note_is_the_students_own():
-    data = score_of(MIDIS, instrument="clarinet")
+    data = score_of(MIDIS, instrument="clarinet") | {"transposition": -2}
     midis = list(MIDIS)
     midis[4] -= 1
     evidence = heard(played(midis), score=Score.from_json(data))

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from submissions.listening.envelopes import envelopes
-from submissions.listening.onsets import Change, onset_seconds
+from submissions.listening.onsets import PitchChange, onset_seconds
 from submissions.listening.units import RATE
 from tests.listening.tones import tone
 
@@ -30,7 +30,7 @@ def test_a_slur_begins_with_the_new_pitch(before, after):
     sound = quiet(2.0)
     sound[: RATE + 160] += tone(before, 1.01)
     sound[RATE - 160 :] += tone(after, 1.01)
-    change = Change(sound.astype(np.float32), before=before, after=after)
+    change = PitchChange(sound.astype(np.float32), before=before, after=after)
     assert onset_seconds(level_of(sound), start=102, end=200, change=change) == pytest.approx(1.0, abs=0.025)
 
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from submissions.listening import rivals, winds
+from submissions.listening import alternatives, winds
 from submissions.listening.envelopes import envelopes
 from submissions.listening.evidence import Verdict
 from submissions.listening.performance import Performance, Sounded
@@ -38,18 +38,21 @@ def test_a_note_left_out_in_its_own_time_is_not_doubted():
 def test_read_forwards_and_backwards_the_prices_agree():
     """Through each note of the likeliest path, the best whole path is that path."""
     samples = line(left_out_and_the_next_early(3, late=0.2), 10)
-    story = winds._as_written(winds.track(samples, score=SCORE), envelopes(samples), SCORE)
-    through = story.search.best + rivals.Onward(story.search).worth
-    for item in story.decoding.placed:
-        assert through[item.start, item.note] == pytest.approx(story.decoding.log_score, abs=1e-6)
-    assert through.max() == pytest.approx(story.decoding.log_score, abs=1e-6)
+    hypothesis = winds._as_written(winds.track(samples, score=SCORE), envelopes(samples), SCORE)
+    through = hypothesis.search.best + alternatives.Onward(hypothesis.search).worth
+    for item in hypothesis.decoding.placed:
+        assert through[item.start, item.note] == pytest.approx(hypothesis.decoding.log_score, abs=1e-6)
+    assert through.max() == pytest.approx(hypothesis.decoding.log_score, abs=1e-6)
 
 
-def said(*, pitch: int | None, rival: rivals.Rival, explained: tuple[int, ...] = (), merged=()):
+def said(
+    *, pitch: int | None, alternative: alternatives.Alternative, explained: tuple[int, ...] = (), merged=()
+):
     """What is said of the second of three notes, 62 64 65, when it sounds as `pitch`."""
     score = Score.from_json(
         {
             "instrument": "alto_sax",
+            "transposition": -9,
             "notes": [{"midi": m, "start_beat": i, "beats": 1} for i, m in enumerate((62, 64, 65))],
             "fifths": 1,
         }
@@ -70,7 +73,7 @@ def said(*, pitch: int | None, rival: rivals.Rival, explained: tuple[int, ...] =
         transposed=0,
         agreement=1.0,
         merged=merged,
-        rivals=(rival,),
+        alternatives=(alternative,),
     )
     return notes_heard(performance, with_written(score), beats_off={}, explained=explained)[1]
 
@@ -85,23 +88,23 @@ def said(*, pitch: int | None, rival: rivals.Rival, explained: tuple[int, ...] =
     ],
 )
 def test_both_readings_are_named_in_the_students_own_letters(pitch, other, why):
-    note = said(pitch=pitch, rival=rivals.Rival(1, other, behind=1.25))
+    note = said(pitch=pitch, alternative=alternatives.Alternative(1, other, behind=1.25))
     assert (note.verdict, note.why_unsure, note.confidence) == (UNSURE, why, pytest.approx(0.25))
 
 
 def test_a_note_as_written_is_doubted_only_by_a_reading_that_is_hardly_behind():
-    assert said(pitch=64, rival=rivals.Rival(1, None, behind=1.25)).verdict is W
-    note = said(pitch=64, rival=rivals.Rival(1, None, behind=0.25))
+    assert said(pitch=64, alternative=alternatives.Alternative(1, None, behind=1.25)).verdict is W
+    note = said(pitch=64, alternative=alternatives.Alternative(1, None, behind=0.25))
     assert (note.verdict, note.leaning) == (UNSURE, W)
     assert note.why_unsure == "either as written or left out"
 
 
 def test_a_note_that_a_misreading_explains_is_not_doubted():
-    rival = rivals.Rival(1, None, behind=0.25)
-    assert said(pitch=63, rival=rival).verdict is UNSURE
-    assert said(pitch=63, rival=rival, explained=(1,)).verdict is P
+    alternative = alternatives.Alternative(1, None, behind=0.25)
+    assert said(pitch=63, alternative=alternative).verdict is UNSURE
+    assert said(pitch=63, alternative=alternative, explained=(1,)).verdict is P
 
 
 def test_a_note_hidden_in_the_one_beside_it_is_said_so_first():
-    note = said(pitch=None, rival=rivals.Rival(1, 65, behind=0.1), merged=(1,))
+    note = said(pitch=None, alternative=alternatives.Alternative(1, 65, behind=0.1), merged=(1,))
     assert note.why_unsure == "could not be separated from the note beside it"

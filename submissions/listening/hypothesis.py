@@ -1,7 +1,7 @@
 """How well does one explanation of a take fit it?
 
-Definition: a story is one tuning, one reading of the part and the decoder's path through it; its worth is the
-path's log-score, less what an unlikely tuning costs.
+Definition: a hypothesis is one tuning, one reading of the part and the decoder's path through it; its worth
+is the path's log-score, less what an unlikely tuning costs.
 """
 
 from dataclasses import dataclass
@@ -15,7 +15,7 @@ FAR_TUNING_COST = 2.0
 
 
 @dataclass(frozen=True, slots=True)
-class Story:
+class Hypothesis:
     """One way to explain the take."""
 
     frames: Frames
@@ -37,7 +37,7 @@ class Story:
 
     @property
     def agreement(self) -> float:
-        """Share of the written notes that sound as this story has them."""
+        """Share of the written notes that sound as this hypothesis has them."""
         return len(self._right) / len(self.targets)
 
     @property

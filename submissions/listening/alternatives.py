@@ -37,21 +37,21 @@ type Start = tuple[int, int]
 
 
 @dataclass(frozen=True, slots=True)
-class Rival:
+class Alternative:
     """Another reading of one note."""
 
     note: int
     pitch: int | None
     """Sounding semitone; None when the note was left out."""
     behind: float
-    """Log-score by which the rival path is less likely."""
+    """Log-score by which the alternative path is less likely."""
 
 
-def rivals(search: Search, likeliest: Decoding) -> list[Rival]:
+def alternatives(search: Search, likeliest: Decoding) -> list[Alternative]:
     """For each note of which a path less than WITHIN behind tells something else, the likeliest such."""
     own = _told(likeliest.placed)
     onward = Onward(search)
-    found: dict[int, Rival] = {}
+    found: dict[int, Alternative] = {}
     for way in onward.ways(own):
         behind = max(0.0, likeliest.log_score - way.worth)
         if behind >= WITHIN:
@@ -62,7 +62,7 @@ def rivals(search: Search, likeliest: Decoding) -> list[Rival]:
             if pitch == (own[note].pitch if note in own else None):
                 continue
             if note not in found or behind < found[note].behind:
-                found[note] = Rival(note, pitch, behind)
+                found[note] = Alternative(note, pitch, behind)
     return [found[note] for note in sorted(found)]
 
 

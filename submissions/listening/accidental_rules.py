@@ -28,7 +28,7 @@ class _InForce:
     note: int
 
 
-def printed_signs(written: Sequence[WrittenNote], fifths: int) -> list[int | None]:
+def printed_accidentals(written: Sequence[WrittenNote], fifths: int) -> list[int | None]:
     """The sign printed at each note: where its alteration is not in force already, or as a courtesy."""
     key, force, bar = key_alters(fifths), dict[Place, int](), 0
     signs: list[int | None] = []
@@ -49,7 +49,7 @@ def alters_read(written: Sequence[WrittenNote], fifths: int, *, broken: Cause) -
     key = key_alters(_key_seen(fifths, broken))
     force: dict[Place, _InForce] = {}
     alters = []
-    for number, (note, printed) in enumerate(zip(written, printed_signs(written, fifths), strict=True)):
+    for number, (note, printed) in enumerate(zip(written, printed_accidentals(written, fifths), strict=True)):
         sign = None if broken is Cause.NATURAL_MISSED and printed == 0 else printed
         place = (note.letter, note.octave)
         if sign is not None:
@@ -87,12 +87,12 @@ def ways_to_misread(
 ) -> list[ReadAs]:
     """Every way to misread the note `at`, the likeliest first. `held_to`: the bar in which each note ends."""
     note, key = written[at], key_alters(fifths)[LETTERS.index(written[at].letter)]
-    sign = printed_signs(written, fifths)[at]
+    sign = printed_accidentals(written, fifths)[at]
     here = [n for n in range(at) if written[n].bar == note.bar and _place(written[n]) == _place(note)]
     if sign is not None:
         cause = Cause.NATURAL_MISSED if sign == 0 else Cause.SIGN_OVERLOOKED
         return [ReadAs(cause, written[here[-1]].alter, here[-1]) if here else ReadAs(cause, key)]
-    signs = printed_signs(written[:at], fifths)
+    signs = printed_accidentals(written[:at], fifths)
     standing = [n for n in here if signs[n] is not None]
     found = []
     if standing:
