@@ -96,6 +96,15 @@ STORAGES: dict[str, dict[str, Any]] = {
             "directory_permissions_mode": 0o750,
         },
     },
+    # Who was erased, by random keys: outside the database, so that restoring one brings nobody back.
+    "erasures": {
+        "BACKEND": "django.core.files.storage.FileSystemStorage",
+        "OPTIONS": {
+            "location": VAR_DIR / "erasures",
+            "file_permissions_mode": 0o640,
+            "directory_permissions_mode": 0o750,
+        },
+    },
     "staticfiles": {"BACKEND": "bandroom.static_files.ManifestStorage"},
 }
 # Where a worker puts what an engine reads and writes, for the minutes that takes; each machine's own.

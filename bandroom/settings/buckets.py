@@ -9,7 +9,7 @@ CONNECT_SECONDS, READ_SECONDS = 5, 30
 TRIES = 2
 
 
-def in_bucket(bucket: str) -> dict[str, Any]:
+def in_bucket(bucket: str, *, folder: str = "") -> dict[str, Any]:
     """Django's storage for it; addresses and keys from the environment, secrets also from files."""
     # Here, since loading them takes a while and most schools have a disk.
     from boto3.s3.transfer import TransferConfig  # noqa: PLC0415 as above
@@ -19,6 +19,7 @@ def in_bucket(bucket: str) -> dict[str, Any]:
         "BACKEND": "storages.backends.s3.S3Storage",
         "OPTIONS": {
             "bucket_name": bucket,
+            "location": folder,
             "endpoint_url": environment.text("S3_ENDPOINT", "") or None,
             "access_key": environment.text("S3_ACCESS_KEY"),
             "secret_key": environment.text("S3_SECRET_KEY"),

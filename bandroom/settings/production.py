@@ -31,7 +31,10 @@ LANGUAGE_COOKIE_SECURE = True
 PROXY_COUNT = environment.number("PROXY_COUNT", 1)
 
 if bucket := environment.text("S3_BUCKET", ""):
-    STORAGES = STORAGES | {"takes": in_bucket(bucket)}
+    STORAGES = STORAGES | {
+        "takes": in_bucket(bucket),
+        "erasures": in_bucket(bucket, folder="erasures"),
+    }
 # Where recordings are played from when TAKES_DELIVERY is redirect, such as https://objects.school.example.
 if origin := environment.text("TAKES_ORIGIN", ""):
     SECURE_CSP = SECURE_CSP | {"media-src": [CSP.SELF, "blob:", origin]}

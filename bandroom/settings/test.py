@@ -36,6 +36,10 @@ STORAGES = STORAGES | {
         "BACKEND": "django.core.files.storage.FileSystemStorage",
         "OPTIONS": STORAGES["takes"]["OPTIONS"] | {"location": VAR_DIR / "takes"},
     },
+    "erasures": {
+        "BACKEND": "django.core.files.storage.FileSystemStorage",
+        "OPTIONS": {"location": VAR_DIR / "erasures"},
+    },
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }
 WORK_DIR = VAR_DIR / "work"

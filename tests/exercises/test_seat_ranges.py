@@ -15,6 +15,7 @@ from exercises.music.part import Verdict
 from exercises.pages.seat_ranges import out_of_reach
 from exercises.pages.wall import Standing, WallRow, wall_of
 from tests import factories
+from tests.conftest import NOW
 from tests.exercises.pages import text_of
 
 pytestmark = pytest.mark.django_db
@@ -148,5 +149,5 @@ def test_a_family_gets_the_range_and_erasing_takes_it(client: Client, band: Band
         text = kept.read().decode()
     assert '"instrument": "Trumpet"' in text
     assert '"highest_note": "D4"' in text
-    erase_student(membership=membership)
+    erase_student(membership=membership, at=NOW)
     assert not SeatRange.objects.exists()

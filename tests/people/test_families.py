@@ -14,6 +14,7 @@ from django.urls import reverse
 from bandroom.people.models import Band, Membership, Seat, User
 from bandroom.people.services.families import ExportFile, erase_student, export_zip
 from tests import factories
+from tests.conftest import NOW
 
 pytestmark = pytest.mark.django_db
 ERASED: list[tuple[str, str]] = []
@@ -75,7 +76,7 @@ def test_other_apps_add_their_files(settings, ada: Membership) -> None:
 def test_erasing_takes_everything_and_asks_other_apps_first(settings, ada: Membership) -> None:
     settings.FAMILY_ERASERS = [f"{__name__}.note_erased"]
     AccessAttempt.objects.create(username="ada-11", failures_since_start=1)
-    erase_student(membership=ada)
+    erase_student(membership=ada, at=NOW)
     assert [(ada.band.name, "ada-11")] == ERASED
     assert not User.objects.filter(sign_in_name="ada-11").exists()
     assert not Seat.objects.exists()
@@ -85,7 +86,7 @@ def test_erasing_takes_everything_and_asks_other_apps_first(settings, ada: Membe
 def test_if_another_app_fails_nothing_is_erased(settings, ada: Membership) -> None:
     settings.FAMILY_ERASERS = [f"{__name__}.note_erased", f"{__name__}.fail"]
     with pytest.raises(DatabaseError):
-        erase_student(membership=ada)
+        erase_student(membership=ada, at=NOW)
     assert Membership.objects.filter(pk=ada.pk, user__sign_in_name="ada-11").exists()
     assert Seat.objects.count() == 1
 
@@ -93,7 +94,7 @@ def test_if_another_app_fails_nothing_is_erased(settings, ada: Membership) -> No
 def test_what_another_band_keeps_about_the_student_stays(ada: Membership) -> None:
     jazz = factories.make_section(band=factories.make_band(name="Jazz Band"))
     factories.make_seat(section=jazz, student=ada.user)
-    erase_student(membership=ada)
+    erase_student(membership=ada, at=NOW)
     assert [seat.section for seat in Seat.objects.all()] == [jazz]
     assert User.objects.filter(sign_in_name="ada-11").exists()
 

@@ -24,6 +24,7 @@ from django.db import DatabaseError, close_old_connections, connections
 from django.utils.timezone import now
 from django_tasks_db.models import DBTaskResult
 
+from bandroom.people.services.erasures import write_notes
 from submissions.takes import tasks
 from submissions.takes.services import retention
 
@@ -33,6 +34,7 @@ TICK_SECONDS = 0.25
 SWEEP_SECONDS = 15
 # A phone whose take is complete waits for its receipt, whichever machine died over it.
 RECEIPT_SECONDS = 2
+NOTES_SECONDS = 60
 HOUSEKEEPING_SECONDS = 3600
 # A worker is replaced after so many tasks, so that no leak grows for months.
 TASKS_A_WORKER = 500
@@ -131,6 +133,7 @@ class Command(BaseCommand):
             chores=[
                 Chore(finish_uploads, min(RECEIPT_SECONDS, sweep_seconds)),
                 Chore(sweep, sweep_seconds),
+                Chore(lambda: write_notes(at=now()), NOTES_SECONDS),
                 Chore(keep_house, HOUSEKEEPING_SECONDS),
             ],
         ).run()

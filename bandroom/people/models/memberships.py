@@ -1,5 +1,6 @@
 """What a person is in a band: director, substitute or student."""
 
+import uuid
 from datetime import datetime
 from typing import ClassVar
 
@@ -27,6 +28,8 @@ class RecordingPermission(models.TextChoices):
 class Membership(models.Model):
     band = models.ForeignKey(Band, on_delete=models.CASCADE, related_name="memberships")
     user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="memberships")
+    # Random: what stays of an erased student is this alone (see Erasure).
+    key = models.UUIDField(default=uuid.uuid4, editable=False)
     role = models.CharField(max_length=12, choices=Role.choices)
     recording = models.CharField(
         max_length=8, choices=RecordingPermission.choices, default=RecordingPermission.GRANTED

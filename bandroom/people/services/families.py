@@ -16,6 +16,7 @@ import tempfile
 import zipfile
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from datetime import datetime
 from io import BytesIO
 from typing import IO, Protocol, cast
 
@@ -24,7 +25,7 @@ from django.conf import settings
 from django.db import transaction
 from django.utils.module_loading import import_string
 
-from bandroom.people.models import Band, Membership, Seat, User
+from bandroom.people.models import Band, Erasure, Membership, Seat, User
 from bandroom.people.queries import seats_ever
 
 # A zip larger than this is put together on the disk instead of in memory.
@@ -107,9 +108,13 @@ def export_zip(*, membership: Membership) -> IO[bytes]:
 
 
 @transaction.atomic
-def erase_student(*, membership: Membership) -> None:
-    """The student, the seats and everything other apps keep about them in this band are gone for good."""
+def erase_student(*, membership: Membership, at: datetime) -> None:
+    """The student, the seats and everything other apps keep about them in this band are gone for good.
+
+    What stays is a random key, so that a backup of yesterday does not bring them back.
+    """
     band, user = membership.band, membership.user
+    Erasure.objects.get_or_create(key=membership.key, defaults={"erased_at": at})
     for name in settings.FAMILY_ERASERS:
         cast(Eraser, import_string(name))(band=band, student=user)
     Seat.objects.filter(student=user, section__band=band).delete()

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from bandroom.people.access import director_or_404, signed_in
 from bandroom.people.forms.families import EraseForm
+from bandroom.people.services.erasures import write_notes_if_possible
 from bandroom.people.services.families import erase_student, export_zip
 from bandroom.people.views.students import student_in_or_404
 
@@ -35,7 +36,9 @@ def student_erase(request: HttpRequest, pk: int) -> HttpResponse:
     form = EraseForm(request.POST or None, name_id=membership.user.sign_in_name)
     if form.is_valid():
         name = membership.user.full_name
-        erase_student(membership=membership)
+        at = now()
+        erase_student(membership=membership, at=at)
+        write_notes_if_possible(at=at)
         messages.success(request, f"Everything about {name} is erased.")
         return redirect("people:band")
     context = {"student": membership, "form": form}
