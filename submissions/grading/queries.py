@@ -29,7 +29,7 @@ COULD_NOT_BE_HEARD = 1000
 #: What a page of one student needs of a take; the rest of the row is the worker's.
 TAKE_FIELDS = (
     "id", "assignment_id", "seat_id", "lines", "state", "reason", "origin", "declared_at", "recorded_at",
-    "tempos", "seconds", "peaks", "findings", "beat_one_seconds", "served_type",
+    "tempos", "seconds", "peaks", "findings", "beat_one_seconds", "served_type", "original",
 )  # fmt: skip
 
 

@@ -44,6 +44,11 @@ class StandTake:
         return self.take.state == Take.State.READY
 
     @property
+    def is_as_it_came(self) -> bool:
+        """It could not be prepared, but what was received is kept and may still play."""
+        return self.take.state == Take.State.REFUSED and bool(self.take.original)
+
+    @property
     def where(self) -> str:
         """Where a take is that cannot be heard yet, or not any more."""
         reason = f": {reason_of(self.take)}" if self.take.reason else "."

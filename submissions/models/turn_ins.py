@@ -77,6 +77,10 @@ class CountingTake(models.Model):
     attempt = models.PositiveSmallIntegerField()
     line = models.CharField(max_length=2)
     take = models.ForeignKey(Take, on_delete=models.CASCADE, related_name="counts_for")
+    # Takes of this line that counted before, the newest last, by their ids: what to fall back to.
+    earlier: "models.JSONField[list[str], list[str]]" = models.JSONField(default=list, blank=True)
+    # The take turned in later that could not be played, so that this one counts again.
+    instead_of = models.ForeignKey(Take, on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
 
     class Meta:
         constraints: ClassVar = [

@@ -16,12 +16,16 @@ from av.stream import Disposition
 from submissions.preparing.findings import Refusal, Unusable
 
 # As FFmpeg names and takes them. No playlist (hls, dash, concat) is among the containers.
-CONTAINERS = "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,ogg,mp3,wav,w64,flac,aac,amr,caf,aiff"
+CONTAINERS = (
+    "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,ogg,mp3,wav,w64,flac,aac,amr,caf,aiff,"
+    "avi,asf,mpegts,mpeg,au,wv,ac3,eac3"
+)
 # Two decoders exist for some formats; either may be chosen.
 DECODERS = (
     "aac,aac_fixed,alac,amrnb,amr_nb,amrwb,amr_wb,flac,libopus,mp3,mp3float,opus,vorbis,"
     "adpcm_ima_qt,adpcm_ima_wav,adpcm_ms,pcm_alaw,pcm_f32be,pcm_f32le,pcm_f64le,pcm_mulaw,"
-    "pcm_s16be,pcm_s16le,pcm_s24be,pcm_s24le,pcm_s32be,pcm_s32le,pcm_s8,pcm_u8"
+    "pcm_s16be,pcm_s16le,pcm_s24be,pcm_s24le,pcm_s32be,pcm_s32le,pcm_s8,pcm_u8,"
+    "ac3,ac3_fixed,eac3,mp1,mp1float,mp2,mp2float,wavpack,wmav1,wmav2"
 )
 LET_IN, HEARD = frozenset(CONTAINERS.split(",")), frozenset(DECODERS.split(","))
 # A file that ends before its own index says so with one of these containers; the index names every sample.

@@ -13,6 +13,7 @@ from django.utils.timezone import now
 from submissions.models import Hearing, Take
 from submissions.takes import words
 from submissions.takes.services import arrival, hearing, leases, preparation
+from submissions.turn_ins import services as turn_ins
 
 # A student waits for the first, nobody for the second.
 PREPARE_FIRST, HEAR_LATER = 10, -10
@@ -56,6 +57,7 @@ def sweep(*, at: datetime) -> int:
     for again in leases.recover(preparation.PREPARING, at=at, reason=words.GIVEN_UP):
         prepare_take.using(run_after=again.after).enqueue(str(again.row_pk))
         found += 1
+    found += turn_ins.fall_back()  # where a worker died with the last try in its hands
     for again in leases.recover(hearing.LISTENING, at=at, reason=hearing.GIVEN_UP):
         hear_take.using(run_after=again.after).enqueue(again.row_pk)
         found += 1
@@ -65,6 +67,11 @@ def sweep(*, at: datetime) -> int:
 def finish_uploads(*, at: datetime) -> int:
     """Give takes that are complete the receipt their phones wait for, where a machine died over it."""
     return arrival.finish_left_alone(at=at, queue=queue_preparing)
+
+
+def prepare_refused(*, at: datetime) -> int:
+    """Ask for every take that could not be played to be prepared once more; returns how many."""
+    return preparation.prepare_again(at=at, queue=queue_preparing)
 
 
 def hear_stale(*, at: datetime) -> int:

@@ -11,4 +11,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("uploads/<uuid:take_pk>/", sending.upload, name="upload"),
     path("takes/<uuid:take_pk>/", declaring.take, name="take"),
     path("takes/<uuid:take_pk>/sound", playing.sound, name="sound"),
+    path("takes/<uuid:take_pk>/original", playing.original, name="original"),
 ]

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 
 from django.db import transaction
+from django.db.models import F
 from django.utils.translation import gettext as _
 
 from bandroom.people.models import Seat, User
@@ -16,6 +17,7 @@ from submissions.models import CountingTake, Criterion, Posting, Return, Take, T
 #: What every move writes, and what a new attempt writes beside it.
 MOVE_FIELDS = ("state", "state_changed_at", "state_changed_by")
 ATTEMPT_FIELDS = (*MOVE_FIELDS, "attempt", "first_in_at", "turned_in_at", "route")
+UNUSABLE = {Take.State.REFUSED, Take.State.DELETED}
 PLAYED_BEFORE = {TurnIn.State.RETURNED, TurnIn.State.REDO}
 
 
@@ -51,11 +53,47 @@ def turn_in(
     _start_attempt(row=row, route=TurnIn.Route.RECORDING, at=at, by=seat.student)
     row.phone_time = phone_time
     row.save(update_fields=[*ATTEMPT_FIELDS, "phone_time"])
+    counting = {found.line: found for found in row.counting.filter(attempt=row.attempt)}
     for line, take in takes.items():
-        CountingTake.objects.update_or_create(
-            turn_in=row, attempt=row.attempt, line=line, defaults={"take": take}
-        )
+        before = counting.get(line)
+        if before is None:
+            CountingTake.objects.create(turn_in=row, attempt=row.attempt, line=line, take=take)
+        elif before.take_id != take.pk:
+            before.earlier = [*before.earlier, str(before.take_id)]
+            before.take, before.instead_of = take, None
+            before.save(update_fields=["take", "earlier", "instead_of"])
     return row
+
+
+@transaction.atomic
+def fall_back(*, refused: Take | None = None) -> int:
+    """Let the newest earlier take count where the one turned in after it cannot be played; how often.
+
+    A take that nobody can hear never displaces one that can be heard, or may still turn out to be. Of work
+    that was marked or excused meanwhile nothing changes. Without `refused`, all there are.
+    """
+    rows = (
+        CountingTake.objects.select_for_update(of=("self",))
+        .select_related("turn_in")
+        .filter(
+            take__state=Take.State.REFUSED,
+            turn_in__state=TurnIn.State.WAITING,
+            attempt=F("turn_in__attempt"),
+        )
+        .exclude(earlier=[])
+    )
+    fallen = 0
+    for row in rows if refused is None else rows.filter(take=refused):
+        usable = Take.objects.exclude(state__in=UNUSABLE).filter(pk__in=row.earlier)
+        heard = {str(pk) for pk in usable.values_list("pk", flat=True)}
+        better = next((pk for pk in reversed(row.earlier) if pk in heard), None)
+        if better is None:
+            continue
+        kept = row.earlier[: row.earlier.index(better)]
+        fallen += CountingTake.objects.filter(pk=row.pk, take=row.take_id).update(
+            take=better, instead_of=row.take_id, earlier=kept
+        )
+    return fallen
 
 
 @transaction.atomic
@@ -207,7 +245,7 @@ def _check_takes(*, seat: Seat, posting: Posting, takes: Mapping[str, Take]) -> 
         if take.seat_id != seat.pk or take.assignment_id != posting.assignment_id or line not in take.lines:
             words = _("That take is not one of line {line} for this assignment; choose another.")
             raise Refused(words.format(line=line))
-        if take.state in {Take.State.REFUSED, Take.State.DELETED}:
+        if take.state in UNUSABLE:
             words = _("The take for line {line} cannot be played; record it again.")
             raise Refused(words.format(line=line))
 

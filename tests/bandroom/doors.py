@@ -198,6 +198,8 @@ DOORS: tuple[Door, ...] = (
     head("submissions:upload", HIMSELF, 412, "take"),
     get("submissions:take", HIMSELF | STAFF, 200, "take"),
     get("submissions:sound", HIMSELF | STAFF, 200, "take"),
+    # A take that was prepared is played by the address above; what came is kept from students in any case.
+    get("submissions:original", STAFF, 404, "take"),
     get("submissions:desk", STAFF, 200, "assignment"),
     get("submissions:desk-seat", STAFF, 200, "assignment", "seat"),
     get("submissions:desk-line", STAFF, 200, "assignment", "seat", "line"),

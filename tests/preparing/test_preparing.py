@@ -72,6 +72,18 @@ MADE = {
     "apple lossless": (lambda p: sounds.write(p, LINE, codec="alac", format="mp4"), "audio/flac"),
     "caf": (lambda p: sounds.write(p, LINE, codec="pcm_s16be", format="caf"), "audio/flac"),
     "aiff": (lambda p: sounds.write(p, LINE, codec="pcm_s16be", format="aiff"), "audio/flac"),
+    "wma": (
+        lambda p: sounds.write(p, LINE, codec="wmav2", format="asf", rate=44_100, bit_rate=64_000),
+        "audio/flac",
+    ),
+    "avi": (
+        lambda p: sounds.write(p, LINE, codec="libmp3lame", format="avi", rate=44_100, bit_rate=64_000),
+        "audio/mpeg",
+    ),
+    "mpeg transport stream": (
+        lambda p: sounds.write(p, LINE, codec="ac3", format="mpegts", bit_rate=128_000),
+        "audio/flac",
+    ),
 }
 
 

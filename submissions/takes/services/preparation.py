@@ -23,6 +23,7 @@ from submissions.takes.services import leases
 from submissions.takes.services.arrival import Queue
 from submissions.takes.services.leases import Again
 from submissions.takes.words import GIVEN_UP
+from submissions.turn_ins import services as turn_ins
 
 logger = logging.getLogger(__name__)
 
@@ -69,7 +70,7 @@ def prepare(*, take_pk: UUID, clock: Clock, queue: Queue) -> Outcome:
                 limits=LIMITS,
             )
             if "refusal" in answer:
-                done = leases.settle(PREPARING, row=take, state=Take.State.REFUSED, reason=answer["sentence"])
+                done = _refuse(take=take, reason=answer["sentence"])
                 return Outcome(Ended.REFUSED if done else Ended.NOT_OURS)
             done = _store(take=take, served=folder / "served", answer=answer, queue=queue)
             return Outcome(Ended.READY if done else Ended.NOT_OURS)
@@ -80,7 +81,35 @@ def prepare(*, take_pk: UUID, clock: Clock, queue: Queue) -> Outcome:
         # A full disk or a storage that is away says nothing about the recording.
         logger.exception("Take %s waits: its files could not be read or written", take.pk)
         again = leases.give_back(PREPARING, row=take, at=clock(), reason=GIVEN_UP, machine=True)
+    if again is None:
+        turn_ins.fall_back(refused=take)
     return Outcome(Ended.AGAIN if again else Ended.GIVEN_UP, again)
+
+
+@transaction.atomic
+def _refuse(*, take: Take, reason: str) -> bool:
+    """It cannot be used; what counted before counts again. What was received stays, for the band's staff."""
+    done = leases.settle(PREPARING, row=take, state=Take.State.REFUSED, reason=reason)
+    if done:
+        turn_ins.fall_back(refused=take)
+    return done
+
+
+def prepare_again(*, at: datetime, queue: Queue) -> int:
+    """Try every refused take once more, after an upgrade that may read what the last version could not.
+
+    Returns how many; `queue` is called for each in the transaction that lets it wait again.
+    """
+    asked = 0
+    for take in Take.objects.filter(state=Take.State.REFUSED).exclude(original="").iterator():
+        with transaction.atomic():
+            moved = Take.objects.filter(pk=take.pk, state=Take.State.REFUSED).update(
+                state=Take.State.RECEIVED, reason="", tries=0, lease_until=at + leases.LOOK_AGAIN
+            )
+            if moved:
+                queue(take)
+        asked += moved
+    return asked
 
 
 def _store(*, take: Take, served: Path, answer: dict[str, Any], queue: Queue) -> bool:

@@ -1,6 +1,7 @@
 """A take is played: to its student and the band's staff alone, in pieces, so that a player can seek."""
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import timedelta
 from typing import IO
 from urllib.parse import quote
@@ -9,11 +10,13 @@ from uuid import UUID
 from django.conf import settings
 from django.core.files.storage import storages
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, StreamingHttpResponse
+from django.utils.text import slugify
 from django.utils.timezone import now
 from django.views.decorators.http import require_safe
 
-from bandroom.people.access import membership_or_404, signed_in
+from bandroom.people.access import membership_or_404, signed_in, staff_or_404
 from submissions.models import Take
+from submissions.preparing.signatures import HEAD_BYTES, kind_of
 from submissions.takes.listen_log import log_listen
 from submissions.takes.queries import heard_by
 from submissions.takes.ranges import ByteRange, Unsatisfiable, read_range
@@ -33,26 +36,67 @@ def sound(request: HttpRequest, take_pk: UUID) -> HttpResponseBase:
         raise Http404
     if membership.is_staff and request.method == "GET":
         log_listen(take=take, listener=membership.user, at=now())
+    copy = Kept(name=take.served, media_type=take.served_type, size=take.served_bytes)
+    return _handed_out(request, copy, disposition='inline; filename="take"')
+
+
+@require_safe
+@signed_in
+def original(request: HttpRequest, take_pk: UUID) -> HttpResponseBase:
+    """What was received of a take that could not be prepared, as it came: for the band's staff alone.
+
+    A phone may have written a place into it, so no student is given it.
+    """
+    membership = staff_or_404(request)
+    take = heard_by(membership).filter(pk=take_pk, state=Take.State.REFUSED).exclude(original="").first()
+    if take is None:
+        raise Http404
+    if request.method == "GET":
+        log_listen(take=take, listener=membership.user, at=now())
+    kind = _claimed_kind(take.original) or "application/octet-stream"
+    came = Kept(name=take.original, media_type=kind, size=take.declared_bytes)
+    name = f"take-{take.seat.student.first_name}-{'-'.join(take.lines)}".encode("ascii", "ignore").decode()
+    return _handed_out(request, came, disposition=f'attachment; filename="{slugify(name)}"')
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A file of the takes storage, as it is handed out."""
+
+    name: str
+    media_type: str
+    size: int
+
+
+def _claimed_kind(name: str) -> str | None:
+    try:
+        with storages["takes"].open(name, "rb") as file:
+            return kind_of(file.read(HEAD_BYTES))
+    except FileNotFoundError:
+        raise Http404 from None
+
+
+def _handed_out(request: HttpRequest, kept: Kept, *, disposition: str) -> HttpResponseBase:
     match settings.TAKES_DELIVERY:
         case "x-accel":
-            response: HttpResponseBase = HttpResponse(content_type=take.served_type)
-            response["X-Accel-Redirect"] = settings.TAKES_ACCEL_PREFIX + quote(take.served)
+            response: HttpResponseBase = HttpResponse(content_type=kept.media_type)
+            response["X-Accel-Redirect"] = settings.TAKES_ACCEL_PREFIX + quote(kept.name)
         case "redirect":
             response = HttpResponse(status=302)
-            response["Location"] = _signed_address(take)
+            response["Location"] = _signed_address(kept, disposition=disposition)
         case _:
-            response = _in_pieces(request, take)
+            response = _in_pieces(request, kept)
     response["Cache-Control"] = "private, no-store"
     response["X-Content-Type-Options"] = "nosniff"
-    response["Content-Disposition"] = 'inline; filename="take"'
+    response["Content-Disposition"] = disposition
     return response
 
 
-def _in_pieces(request: HttpRequest, take: Take) -> HttpResponseBase:
+def _in_pieces(request: HttpRequest, kept: Kept) -> HttpResponseBase:
     """RFC 9110: whole, one range (206), not changed (304) or not satisfiable (416)."""
-    # A served copy never changes under its name.
-    etag = f'"{take.served.rpartition("/")[2]}"'
-    size = take.served_bytes
+    # A stored file never changes under its name.
+    etag = f'"{kept.name.rpartition("/")[2]}"'
+    size = kept.size
     response: HttpResponseBase
     if etag in _listed(request.headers.get("If-None-Match", "")):
         response = HttpResponse(status=304)
@@ -60,7 +104,7 @@ def _in_pieces(request: HttpRequest, take: Take) -> HttpResponseBase:
         fresh = request.headers.get("If-Range", etag) == etag
         try:
             part = read_range(request.headers.get("Range"), size=size) if fresh else None
-            response = _bytes(request, take, part)
+            response = _bytes(request, kept, part)
         except Unsatisfiable:
             response = HttpResponse(status=416)
             response["Content-Range"] = f"bytes */{size}"
@@ -69,22 +113,22 @@ def _in_pieces(request: HttpRequest, take: Take) -> HttpResponseBase:
     return response
 
 
-def _bytes(request: HttpRequest, take: Take, part: ByteRange | None) -> HttpResponseBase:
-    whole = ByteRange(0, take.served_bytes - 1)
+def _bytes(request: HttpRequest, kept: Kept, part: ByteRange | None) -> HttpResponseBase:
+    whole = ByteRange(0, kept.size - 1)
     wanted = part or whole
     if request.method == "HEAD":
-        response: HttpResponseBase = HttpResponse(content_type=take.served_type)
+        response: HttpResponseBase = HttpResponse(content_type=kept.media_type)
     else:
         try:
-            file = storages["takes"].open(take.served, "rb")
+            file = storages["takes"].open(kept.name, "rb")
         except FileNotFoundError:
             raise Http404 from None
-        response = StreamingHttpResponse(_read(file, wanted), content_type=take.served_type)
+        response = StreamingHttpResponse(_read(file, wanted), content_type=kept.media_type)
         response._resource_closers.append(file.close)  # type: ignore[attr-defined]  # as FileResponse does
     response.status_code = 206 if part and request.method == "GET" else 200
     response["Content-Length"] = str(wanted.length if response.status_code == 206 else whole.length)
     if response.status_code == 206:
-        response["Content-Range"] = wanted.content_range(take.served_bytes)
+        response["Content-Range"] = wanted.content_range(kept.size)
     return response
 
 
@@ -100,12 +144,12 @@ def _listed(header: str) -> set[str]:
     return {entry.strip().removeprefix("W/") for entry in header.split(",")}
 
 
-def _signed_address(take: Take) -> str:
+def _signed_address(kept: Kept, *, disposition: str) -> str:
     """An address in the object storage that ends by itself; the type and name of the answer are ours."""
     parameters = {
-        "ResponseContentType": take.served_type,
+        "ResponseContentType": kept.media_type,
         "ResponseCacheControl": "private, no-store",
-        "ResponseContentDisposition": 'inline; filename="take"',
+        "ResponseContentDisposition": disposition,
     }
     storage = storages["takes"]
-    return str(storage.url(take.served, parameters=parameters, expire=int(ADDRESS_VALID.total_seconds())))  # type: ignore[call-arg]  # S3Storage's own signature
+    return str(storage.url(kept.name, parameters=parameters, expire=int(ADDRESS_VALID.total_seconds())))  # type: ignore[call-arg]  # S3Storage's own signature
