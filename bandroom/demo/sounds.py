@@ -41,17 +41,17 @@ class Slips:
 
 
 @dataclass(frozen=True, slots=True)
-class Tone:
+class PlayedTone:
     midi: int
     start: float  # seconds
     seconds: float
 
 
-def tones(*, part: Part, tempo: int, slips: Slips) -> list[Tone]:
+def tones(*, part: Part, tempo: int, slips: Slips) -> list[PlayedTone]:
     """The sounded notes of a part, a bar of count-off before the first; tied notes are one tone."""
     beat = 60 / tempo
     at = float(part.line.metre.beats) * beat
-    played: list[Tone] = []
+    played: list[PlayedTone] = []
     held = False
     for index, (note, midi) in enumerate(zip(part.line.notes, part.sounding_midi(), strict=True)):
         if slips.stops_before is not None and index >= slips.stops_before:
@@ -59,17 +59,17 @@ def tones(*, part: Part, tempo: int, slips: Slips) -> list[Tone]:
         seconds = float(note.beats) * beat
         if midi is not None and index not in slips.left_out:
             if held and played:
-                played[-1] = Tone(played[-1].midi, played[-1].start, played[-1].seconds + seconds)
+                played[-1] = PlayedTone(played[-1].midi, played[-1].start, played[-1].seconds + seconds)
             else:
                 late = slips.late.get(index, 0.0) * beat
-                played.append(Tone(midi + slips.other_pitch.get(index, 0), at + late, seconds - late))
+                played.append(PlayedTone(midi + slips.other_pitch.get(index, 0), at + late, seconds - late))
         held = note.tied
         at += seconds
     return played
 
 
 def sound(
-    *, takes: Sequence[Sequence[Tone]], timbre: str, cents: float, gap: float = 0.0
+    *, takes: Sequence[Sequence[PlayedTone]], timbre: str, cents: float, gap: float = 0.0
 ) -> NDArray[np.float64]:
     """One channel at 24 kHz, values from -1 to 1; several lines stand one after the other."""
     pieces = [_line(line, timbre=timbre, cents=cents) for line in takes]
@@ -79,7 +79,7 @@ def sound(
     return np.clip(joined + noise, -1, 1)
 
 
-def _line(line: Sequence[Tone], *, timbre: str, cents: float) -> NDArray[np.float64]:
+def _line(line: Sequence[PlayedTone], *, timbre: str, cents: float) -> NDArray[np.float64]:
     end = max((tone.start + tone.seconds for tone in line), default=0.5)
     out = np.zeros(int((end + 0.3) * RATE))
     for tone in line:

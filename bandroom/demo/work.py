@@ -6,7 +6,7 @@ from datetime import date, datetime, time, timedelta
 
 from bandroom.demo import takes
 from bandroom.demo.people import People
-from bandroom.demo.pieces import PIECES, Piece
+from bandroom.demo.pieces import PIECES, DemoPiece
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Seat
 from exercises.models import Exercise, ExerciseLine, FingeringChoice
@@ -34,7 +34,7 @@ PHRASES = (
 )
 
 
-def make_exercise(*, people: People, piece: Piece, at: datetime) -> Exercise:
+def make_exercise(*, people: People, piece: DemoPiece, at: datetime) -> Exercise:
     exercise = Exercise.objects.create(
         band=people.band,
         title=piece.title,

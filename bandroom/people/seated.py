@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from bandroom.people.seating import ChairName, Label, Place, Seating, SectionSeats, chair_name, seat_places
+from bandroom.people.seating import Chair, ChairName, Label, Seating, SectionSeats, chair_name, seat_places
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,7 @@ class SeatedSection:
 class Drawing:
     seating: Seating
     labels: tuple[tuple[Label, SeatedSection], ...]
-    seats: tuple[tuple[Place, SeatedStudent], ...]
+    seats: tuple[tuple[Chair, SeatedStudent], ...]
     risers: tuple[tuple[str, bool], ...]  # path data, and whether its section has the light
 
 

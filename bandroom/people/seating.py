@@ -68,7 +68,7 @@ class SectionSeats:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class Chair:
     """The middle of a chair: `seat` of `section`, in `row` from the front; all counted from 0."""
 
     section: int
@@ -112,7 +112,7 @@ class Seating:
     height: float
     chair: tuple[float, float]
     named: bool
-    places: tuple[Place, ...]
+    places: tuple[Chair, ...]
     labels: tuple[Label, ...]
     risers: tuple[Riser, ...]
     clear: int  # steps of 10 units, 0 to 3, that stay free in the middle under the front row
@@ -323,7 +323,7 @@ def _drawn(
     named: bool,
 ) -> Seating:
     down, middle = MARGIN - _top(rows), width / 2
-    places: list[Place] = []
+    places: list[Chair] = []
     labels: list[Label] = []
     risers: list[Riser] = []
     for number, row in enumerate(rows):
@@ -333,7 +333,7 @@ def _drawn(
                 text = printed_label(sections[thing.section].name)
                 labels.append(Label(thing.section, text, thing.again, number, x, y))
             else:
-                places.append(Place(thing.section, thing.seat, number, x, y))
+                places.append(Chair(thing.section, thing.seat, number, x, y))
         risers += _risers(row, middle=middle, down=down, chair=chair)
     lowest = _bottom(rows)
     free = lowest - _bottom(rows, within=PODIUM_HALF)

@@ -31,7 +31,7 @@ _FROM_A_SIGN = frozenset({Reason.CARRIED, Reason.SIGN_CANCELLED, Reason.OTHER_OC
 
 
 @dataclass(frozen=True, slots=True)
-class Cause:
+class ThreadStart:
     """Where a thread begins. `reaches` is False for a sign that does not touch this note."""
 
     x: float
@@ -39,31 +39,35 @@ class Cause:
     reaches: bool = True
 
 
-def causes(engraving: Engraving, part: Part, reading: NoteReading) -> tuple[Cause, ...]:
+def causes(engraving: Engraving, part: Part, reading: NoteReading) -> tuple[ThreadStart, ...]:
     """Everything on the page that this note's sound comes from; nothing for a plain note."""
     return tuple(_causes(engraving, part, reading))
 
 
-def _causes(engraving: Engraving, part: Part, reading: NoteReading) -> Iterator[Cause]:
+def _causes(engraving: Engraving, part: Part, reading: NoteReading) -> Iterator[ThreadStart]:
     note = engraving.notes[reading.ref.index]
     system = engraving.systems[note.system]
     pitch = part.line.notes[note.index].pitch
     if reading.reason in _FROM_THE_KEY and pitch is not None:
         letters = key_letters(part.line.fifths)
-        yield Cause(*system.key[letters.index(pitch.letter)])
+        yield ThreadStart(*system.key[letters.index(pitch.letter)])
     if reading.reason in _FROM_THE_BAR_LINE:
         bar = next(bar for bar in engraving.bars if bar.bar == note.bar and bar.system == note.system)
-        yield Cause(bar.left, system.top)
+        yield ThreadStart(bar.left, system.top)
     if reading.reason is Reason.SIGN and note.sign is not None:
-        yield Cause(*note.sign)
+        yield ThreadStart(*note.sign)
     if reading.cause is None:
         return
     cause = engraving.notes[reading.cause.index]
     if reading.reason in _FROM_A_SIGN and cause.sign is not None:
-        yield Cause(*cause.sign, reaches=reading.reason is not Reason.OTHER_OCTAVE)
+        yield ThreadStart(*cause.sign, reaches=reading.reason is not Reason.OTHER_OCTAVE)
     if reading.reason is Reason.TIE:
         same = cause.system == note.system
-        yield Cause(cause.x, cause.y - ABOVE_HEAD) if same else Cause(note.x - TIE_LEAD, note.y - ABOVE_HEAD)
+        yield (
+            ThreadStart(cause.x, cause.y - ABOVE_HEAD)
+            if same
+            else ThreadStart(note.x - TIE_LEAD, note.y - ABOVE_HEAD)
+        )
 
 
 def threads(engraving: Engraving, part: Part, readings: Sequence[NoteReading]) -> SafeString:
@@ -79,13 +83,13 @@ def threads(engraving: Engraving, part: Part, readings: Sequence[NoteReading]) -
     )
 
 
-def _thread(engraving: Engraving, note: NotePlace, found: Sequence[Cause]) -> SafeString:
+def _thread(engraving: Engraving, note: NotePlace, found: Sequence[ThreadStart]) -> SafeString:
     run = engraving.systems[note.system].ink_top - RISE
     end = note.y - ABOVE_HEAD
     return format_html_join("", "{}", ((_line(cause, note.x, run, end),) for cause in found))
 
 
-def _line(cause: Cause, x: float, run: float, end: float) -> SafeString:
+def _line(cause: ThreadStart, x: float, run: float, end: float) -> SafeString:
     """Up from the cause, along, and down to the note, with a point on it; a bar where it does not reach."""
     turn = min(CORNER, abs(x - cause.x) / 2)
     side = turn if x > cause.x else -turn

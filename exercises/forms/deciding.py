@@ -7,7 +7,7 @@ from django import forms
 from exercises.forms.writing import LABELS
 
 
-class Decision(StrEnum):
+class PartDecision(StrEnum):
     UP = "up"
     DOWN = "down"
     ENGINE = "engine"
@@ -19,7 +19,9 @@ class Decision(StrEnum):
 
 
 class DecisionForm(forms.Form):
-    do = forms.TypedChoiceField(coerce=Decision, choices=[(each.value, each.value) for each in Decision])
+    do = forms.TypedChoiceField(
+        coerce=PartDecision, choices=[(each.value, each.value) for each in PartDecision]
+    )
     line = forms.ChoiceField(choices=[(label, label) for label in LABELS], required=False)
     index = forms.IntegerField(min_value=0, max_value=1000, required=False)
     pitch = forms.CharField(

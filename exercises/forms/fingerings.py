@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 
 from exercises.models import PartPolicy
-from exercises.music.fingering_tables import Kind, Row
+from exercises.music.fingering_tables import FingeringKind, FingeringRow
 from exercises.music.keywork import KEYWORK
 from exercises.pages.fingerings import SWITCHES
 
@@ -38,31 +38,31 @@ class FingeringForm(forms.Form):
         error_messages={"max_length": "Say it in at most %(limit_value)d letters."},
     )
 
-    def __init__(self, data: Mapping[str, Any] | None = None, *, row: Row, **kwargs: Any) -> None:
+    def __init__(self, data: Mapping[str, Any] | None = None, *, row: FingeringRow, **kwargs: Any) -> None:
         super().__init__(data, **kwargs)
         self.row = row
         keys = self.fields["keys"]
         assert isinstance(keys, forms.MultipleChoiceField)  # noqa: S101 - for the type checker
         keys.choices = list(key_choices(row))
-        if row.kind is Kind.SLIDE:
+        if row.kind is FingeringKind.SLIDE:
             keys.label = "Position"
-        elif row.kind is Kind.VALVES:
+        elif row.kind is FingeringKind.VALVES:
             keys.label = "Valves (none for open)"
 
     def clean_keys(self) -> list[str]:
         chosen: list[str] = self.cleaned_data["keys"]
         positions = [key for key in chosen if key != "T"]
-        if self.row.kind is Kind.SLIDE and len(positions) != 1:
+        if self.row.kind is FingeringKind.SLIDE and len(positions) != 1:
             raise forms.ValidationError("Choose one position.")
         return chosen
 
 
-def key_choices(row: Row) -> tuple[tuple[str, str], ...]:
+def key_choices(row: FingeringRow) -> tuple[tuple[str, str], ...]:
     """Keys that this kind of instrument has, with their words."""
     match row.kind:
-        case Kind.KEYS:
+        case FingeringKind.KEYS:
             return tuple((key.id, key.words) for key in KEYWORK[row.table])
-        case Kind.SLIDE:
+        case FingeringKind.SLIDE:
             return (*POSITIONS, THUMB)
         case _:
             extra = (THUMB,) if row.table == "horn" else (FOURTH,) if row.table != "trumpet" else ()

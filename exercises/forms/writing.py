@@ -20,7 +20,7 @@ from exercises.music.errors import MusicError
 from exercises.music.notation import LONGEST_TEXT, format_notation, parse_notation
 from exercises.music.part import move_to_key, to_concert
 from exercises.music.score import Line, Metre, line_from_json
-from exercises.services.exercises import Draft, DraftLine
+from exercises.services.exercises import DraftLine, ExerciseDraft
 
 #: Lines an exercise can have; the page begins with two.
 LABELS = "ABCDEFGH"
@@ -161,9 +161,9 @@ class ExerciseForm(forms.Form):
             self.faults[label] = error
             self.add_error(f"notes_{label}", error.message)
 
-    def draft(self) -> Draft:
+    def draft(self) -> ExerciseDraft:
         """What was written; only for a valid form."""
-        return Draft(
+        return ExerciseDraft(
             title=self.cleaned_data["title"],
             source=Exercise.Source(self.cleaned_data["source"] or Exercise.Source.TYPED),
             written_for=self.cleaned_data["written_for"] or self.cleaned_data["came_from"],

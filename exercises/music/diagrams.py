@@ -9,7 +9,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from html import escape
 
-from exercises.music.fingering_tables import Kind, Row
+from exercises.music.fingering_tables import FingeringKind, FingeringRow
 from exercises.music.key_pictures import PICTURES, Form, Picture, Shape
 from exercises.music.keyboard import bar_picture
 from exercises.music.voice import gettext as _
@@ -32,7 +32,7 @@ class DiagramPlace:
 
 
 def diagram_svg(
-    row: Row,
+    row: FingeringRow,
     *,
     name: str,
     moves: Collection[str] = (),
@@ -47,22 +47,26 @@ def diagram_svg(
     """
     pressed, ringed = frozenset(row.keys or ()), frozenset(moves)
     match row.kind:
-        case Kind.KEYS:
+        case FingeringKind.KEYS:
             picture = PICTURES[row.table]
             box, drawn = picture.box, _keys(picture, pressed, ringed)
-        case Kind.VALVES:
+        case FingeringKind.VALVES:
             box, drawn = _valves(row.table, pressed, ringed)
-        case Kind.SLIDE:
+        case FingeringKind.SLIDE:
             box, drawn = _slide(row.keys or (), bool(ringed))
-        case Kind.MALLETS:
+        case FingeringKind.MALLETS:
             box, drawn = bar_picture(row.midi, stick=_hand(row.choice))
-        case Kind.STICKS:
+        case FingeringKind.STICKS:
             box, drawn = (0, 0, 60, 60), _stick(_hand(row.choice))
     return _wrapped(box, drawn, f"{name}: {row.words}" if name else row.words, row.kind, place)
 
 
 def _wrapped(
-    box: tuple[float, float, float, float], drawn: str, words: str, kind: Kind, place: DiagramPlace | None
+    box: tuple[float, float, float, float],
+    drawn: str,
+    words: str,
+    kind: FingeringKind,
+    place: DiagramPlace | None,
 ) -> str:
     size = ""
     if place is not None:

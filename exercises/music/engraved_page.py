@@ -31,14 +31,14 @@ _DROPPED_ATTRIBUTES = ("overflow", "color")
 
 
 @dataclass(slots=True)
-class Box:
+class InkBox:
     left: float
     top: float
     right: float
     bottom: float
 
-    def joined(self, other: "Box") -> "Box":
-        return Box(
+    def joined(self, other: "InkBox") -> "InkBox":
+        return InkBox(
             min(self.left, other.left),
             min(self.top, other.top),
             max(self.right, other.right),
@@ -51,7 +51,7 @@ class Box:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class HeadPlace:
     """Middle of a note head or rest in pixels, its system, and middle and top of the sign in front of it."""
 
     x: float
@@ -72,8 +72,8 @@ class System:
     """One system; edges in verovio's units until the page is stacked."""
 
     element: etree._Element
-    staff: Box
-    ink: Box
+    staff: InkBox
+    ink: InkBox
     scale: float = 1.0
     origin: tuple[float, float] = (0.0, 0.0)
 
@@ -83,7 +83,7 @@ class System:
     def y(self, units: float) -> float:
         return (units + self.origin[1]) * self.scale
 
-    def over(self, box: Box) -> tuple[float, float]:
+    def over(self, box: InkBox) -> tuple[float, float]:
         """Middle and top of a sign in pixels: where something that points to it begins."""
         return round(self.x(box.middle[0]), 2), round(self.y(box.top), 2)
 
@@ -111,7 +111,7 @@ class EngravedPage:
     prefix: str
     scale: float
     systems: list[System] = field(default_factory=list)
-    notes: list[Place] = field(default_factory=list)
+    notes: list[HeadPlace] = field(default_factory=list)
     bars: list[BarEdges] = field(default_factory=list)
     crowded: bool = False
     height: float = 0.0
@@ -147,7 +147,7 @@ def read_page(root: etree._Element, *, prefix: str, note_count: int, system_gap_
     margin_x = _numbers(margin.get("transform") or "")[0]
     _tidy(root, defs, inner, prefix)
     page = EngravedPage(defs, prefix, scale)
-    places: dict[str, Place] = {}
+    places: dict[str, HeadPlace] = {}
     bars: dict[str, BarEdges] = {}
     next_top = 0.0
     for index, element in enumerate(g for g in margin.iter(f"{_SVG}g") if g.get("class") == "system"):
@@ -166,7 +166,7 @@ def read_page(root: etree._Element, *, prefix: str, note_count: int, system_gap_
 
 
 def _read_system(
-    system: System, index: int, page: EngravedPage, places: dict[str, Place], bars: dict[str, BarEdges]
+    system: System, index: int, page: EngravedPage, places: dict[str, HeadPlace], bars: dict[str, BarEdges]
 ) -> None:
     for measure in _groups(system.element, "measure"):
         staff = _staff_lines(measure)
@@ -174,7 +174,7 @@ def _read_system(
         opening = [ink_box(g) for kind in _BEFORE_THE_NOTES for g in _groups(measure, kind)]
         edge = max((box.right for box in opening if box), default=staff.left)
         first_beat = edge + LEAD_IN
-        before: list[Box] = []
+        before: list[InkBox] = []
         for note in _notes(measure):
             pieces = _pieces(note)
             if not pieces:
@@ -183,7 +183,7 @@ def _read_system(
             if note.get("class") == "mRest":
                 x = first_beat
             sign = _sign(note)
-            places[note.get("id") or ""] = Place(
+            places[note.get("id") or ""] = HeadPlace(
                 system.x(x), system.y(y), index, system.over(sign) if sign else None
             )
             if before:
@@ -194,7 +194,7 @@ def _read_system(
         page.crowded |= bool(before) and staff.right - max(piece.right for piece in before) < CLOSEST_NOTES
 
 
-def _crowd(before: Sequence[Box], after: Sequence[Box]) -> bool:
+def _crowd(before: Sequence[InkBox], after: Sequence[InkBox]) -> bool:
     """Whether two notes stand too close: heads always, signs and dots where they are at one height.
 
     The engraver tucks a sign over or under the note before when they lie far apart, and that is well.
@@ -226,16 +226,16 @@ def _notes(measure: etree._Element) -> list[etree._Element]:
     return [g for g in measure.iter(f"{_SVG}g") if g.get("class") in ("note", "rest", "mRest")]
 
 
-def _staff_lines(measure: etree._Element) -> Box:
+def _staff_lines(measure: etree._Element) -> InkBox:
     """Box of the staff lines of one bar."""
     staff = next(_groups(measure, "staff"))
     lines = [_numbers(path.get("d") or "") for path in staff.findall(f"{_SVG}path")]
     xs = [value for line in lines for value in line[::2]]
     ys = [value for line in lines for value in line[1::2]]
-    return Box(min(xs), min(ys), max(xs), max(ys))
+    return InkBox(min(xs), min(ys), max(xs), max(ys))
 
 
-def _pieces(note: etree._Element) -> list[Box]:
+def _pieces(note: etree._Element) -> list[InkBox]:
     """Boxes of the head or rest first, then of sign and dots; stems and flags may reach over the next."""
     heads = list(_groups(note, "notehead"))
     head = ink_box(heads[0]) if heads else ink_box(note)
@@ -246,15 +246,15 @@ def _pieces(note: etree._Element) -> list[Box]:
     return [head, *(box for box in others if box is not None)] if heads else [head]
 
 
-def _sign(note: etree._Element) -> Box | None:
+def _sign(note: etree._Element) -> InkBox | None:
     """Box of the sign in front of a note, its parentheses included."""
     drawn = next((child for child in note if child.get("class") == "accid"), None)
     return None if drawn is None else ink_box(drawn)
 
 
-def ink_box(element: etree._Element) -> Box | None:
+def ink_box(element: etree._Element) -> InkBox | None:
     """Box of everything drawn in a group; curves by their control points, a little too large."""
-    box: Box | None = None
+    box: InkBox | None = None
     for child in element.iter():
         drawn = _drawn(child)
         if drawn is not None:
@@ -262,7 +262,7 @@ def ink_box(element: etree._Element) -> Box | None:
     return box
 
 
-def _drawn(element: etree._Element) -> Box | None:
+def _drawn(element: etree._Element) -> InkBox | None:
     match element.tag:
         case "{http://www.w3.org/2000/svg}use":
             x, y, scale, *_ = _numbers(element.get("transform") or "")
@@ -280,12 +280,12 @@ def _drawn(element: etree._Element) -> Box | None:
         case _:
             return None
     xs, ys = values[::2], values[1::2]
-    return Box(min(xs), min(ys), max(xs), max(ys))
+    return InkBox(min(xs), min(ys), max(xs), max(ys))
 
 
-def _glyph(box: GlyphBox, x: float, y: float, scale: float) -> Box:
+def _glyph(box: GlyphBox, x: float, y: float, scale: float) -> InkBox:
     left, top = x + scale * box.x, y - scale * (box.y + box.height)
-    return Box(left, top, left + scale * box.width, top + scale * box.height)
+    return InkBox(left, top, left + scale * box.width, top + scale * box.height)
 
 
 def _tidy(root: etree._Element, defs: etree._Element, inner: etree._Element, prefix: str) -> None:

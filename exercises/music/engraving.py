@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Self
 
 from exercises.music.errors import MusicError
 from exercises.music.musicxml_out import check_prefix, part_to_musicxml, system_starts
-from exercises.music.part import Part, Verdict
+from exercises.music.part import Part, RangeVerdict
 from exercises.music.score import NoteRef
 
 if TYPE_CHECKING:
@@ -99,7 +99,7 @@ class Engraving:
     bars: tuple[BarPlace, ...]
     systems: tuple[SystemPlace, ...]
     fifths: int
-    verdict: Verdict
+    verdict: RangeVerdict
 
     def to_json(self) -> dict[str, Any]:
         """A plain dict for a cache; `from_json` gives an equal engraving back."""
@@ -122,7 +122,7 @@ class Engraving:
                 for system in stored["systems"]
             ),
             fifths=stored["fifths"],
-            verdict=Verdict(stored["verdict"]),
+            verdict=RangeVerdict(stored["verdict"]),
         )
 
 

@@ -48,7 +48,7 @@ _BASS_CLEF_SHARP = gettext_noop("Three valves are very sharp here: listen and li
 _FAR_REACH = gettext_noop("A long reach: stretch the arm, or let your director show you the trick.")
 
 
-class Kind(StrEnum):
+class FingeringKind(StrEnum):
     """How a fingering is drawn and said."""
 
     KEYS = "keys"
@@ -76,7 +76,7 @@ DEFAULT_SETTINGS = FingeringSettings()
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class FingeringRow:
     """One way to finger one written note.
 
     id            stable name, "saxophone:66:chromatic_F#", under which a director's yes is kept
@@ -90,7 +90,7 @@ class Row:
 
     id: str
     table: str
-    kind: Kind
+    kind: FingeringKind
     midi: int
     choice: str
     keys: tuple[str, ...] | None
@@ -137,7 +137,7 @@ def rows_of(
     *,
     settings: FingeringSettings = DEFAULT_SETTINGS,
     own: Mapping[str, OwnRow] | None = None,
-) -> Mapping[int, tuple[Row, ...]]:
+) -> Mapping[int, tuple[FingeringRow, ...]]:
     """All rows by written MIDI number, the primary first, with a director's corrections in them.
 
     `own` maps row ids to corrections; an id of the table and a note with a new choice adds an alternate.
@@ -151,10 +151,10 @@ def rows_of(
 
 
 @cache
-def _woodwind(instrument_id: str) -> Mapping[int, tuple[Row, ...]]:
+def _woodwind(instrument_id: str) -> Mapping[int, tuple[FingeringRow, ...]]:
     table = WOODWIND_TABLE[instrument_id]
     text = files("exercises.music").joinpath("data/woodwinds.json").read_text(encoding="utf-8")
-    rows: dict[int, tuple[Row, ...]] = {}
+    rows: dict[int, tuple[FingeringRow, ...]] = {}
     for stored in json.loads(text)[table]:
         midi = Pitch.parse(stored["note"]).midi
         if instrument_id == "bass_clarinet" and midi > BASS_CLARINET_TOP:
@@ -164,12 +164,12 @@ def _woodwind(instrument_id: str) -> Mapping[int, tuple[Row, ...]]:
     return rows
 
 
-def _woodwind_row(table: str, midi: int, choice: Mapping[str, Any], note: Mapping[str, Any]) -> Row:
+def _woodwind_row(table: str, midi: int, choice: Mapping[str, Any], note: Mapping[str, Any]) -> FingeringRow:
     keys = choice["keys"]
-    return Row(
+    return FingeringRow(
         id=row_id(table, midi, choice["id"]),
         table=table,
-        kind=Kind.KEYS,
+        kind=FingeringKind.KEYS,
         midi=midi,
         choice=choice["id"],
         keys=None if keys is None else tuple(keys),
@@ -186,7 +186,7 @@ def row_id(table: str, midi: int, choice: str) -> str:
 
 
 @cache
-def _brass(table: str, settings: FingeringSettings) -> Mapping[int, tuple[Row, ...]]:
+def _brass(table: str, settings: FingeringSettings) -> Mapping[int, tuple[FingeringRow, ...]]:
     if table == "horn":
         computed = dict(brass_table("horn_f"))
         if settings.double_horn:
@@ -198,7 +198,7 @@ def _brass(table: str, settings: FingeringSettings) -> Mapping[int, tuple[Row, .
     return {midi: _brass_rows(table, row, settings) for midi, row in computed.items()}
 
 
-def _brass_rows(table: str, row: BrassRow, settings: FingeringSettings) -> tuple[Row, ...]:
+def _brass_rows(table: str, row: BrassRow, settings: FingeringSettings) -> tuple[FingeringRow, ...]:
     primary = row.primary
     alternates = list(row.alternates)
     if table == "trombone" and settings.has_trigger and row.midi in TRIGGER:
@@ -211,14 +211,14 @@ def _brass_rows(table: str, row: BrassRow, settings: FingeringSettings) -> tuple
     return (first, *(_brass_row(table, row.midi, one.fingering, one) for one in alternates))
 
 
-def _brass_row(table: str, midi: int, choice: str, way: BrassChoice) -> Row:
+def _brass_row(table: str, midi: int, choice: str, way: BrassChoice) -> FingeringRow:
     slide = table == "trombone"
     disputed = {"horn": _HORN_DISPUTED, "trombone": _TROMBONE_RAISED}.get(table, {}).get(midi, "")
     unsure = bool(disputed) or table == "tuba"
-    return Row(
+    return FingeringRow(
         id=row_id(table, midi, choice),
         table=table,
-        kind=Kind.SLIDE if slide else Kind.VALVES,
+        kind=FingeringKind.SLIDE if slide else FingeringKind.VALVES,
         midi=midi,
         choice=choice,
         keys=_brass_keys(way.fingering, slide),
@@ -246,8 +246,8 @@ def _brass_hint(table: str, fingering: str) -> str:
 
 
 def _corrected(
-    rows: Mapping[int, tuple[Row, ...]], table: str, own: Mapping[str, OwnRow]
-) -> Mapping[int, tuple[Row, ...]]:
+    rows: Mapping[int, tuple[FingeringRow, ...]], table: str, own: Mapping[str, OwnRow]
+) -> Mapping[int, tuple[FingeringRow, ...]]:
     corrected = {midi: [_correct(row, own.get(row.id)) for row in choices] for midi, choices in rows.items()}
     known = {row.id for choices in rows.values() for row in choices}
     for ident, change in own.items():
@@ -270,7 +270,7 @@ def _corrected(
     return {midi: tuple(choices) for midi, choices in corrected.items()}
 
 
-def _correct(row: Row, change: OwnRow | None) -> Row:
+def _correct(row: FingeringRow, change: OwnRow | None) -> FingeringRow:
     if change is None:
         return row
     keys = row.keys if change.keys is None else change.keys
@@ -284,11 +284,11 @@ def _correct(row: Row, change: OwnRow | None) -> Row:
     )
 
 
-def check_keys(table: str, kind: Kind, keys: tuple[str, ...]) -> None:
+def check_keys(table: str, kind: FingeringKind, keys: tuple[str, ...]) -> None:
     """Raise MusicError for a key that the instrument does not have."""
-    if kind is Kind.KEYS:
+    if kind is FingeringKind.KEYS:
         allowed = set(key_ids(table))
-    elif kind is Kind.SLIDE:
+    elif kind is FingeringKind.SLIDE:
         allowed = {"T", *map(str, range(1, 8))}
     else:
         allowed = {"T", "1", "2", "3", "4"}
@@ -297,21 +297,21 @@ def check_keys(table: str, kind: Kind, keys: tuple[str, ...]) -> None:
             raise MusicError(f"There is no key “{key}” here: choose from the keys in the picture.")
 
 
-def keys_in_words(row: Row, keys: tuple[str, ...]) -> str:
-    if row.kind is Kind.KEYS:
+def keys_in_words(row: FingeringRow, keys: tuple[str, ...]) -> str:
+    if row.kind is FingeringKind.KEYS:
         return keys_words(row.table, keys)
-    if row.kind in (Kind.MALLETS, Kind.STICKS):
+    if row.kind in (FingeringKind.MALLETS, FingeringKind.STICKS):
         return _stick_words(row)
     thumb = "T" if "T" in keys else ""
     rest = [key for key in keys if key != "T"]
-    if row.kind is Kind.SLIDE:
+    if row.kind is FingeringKind.SLIDE:
         return positions_words(thumb + (rest[0] if rest else "1"))
     return valves_words(thumb + ("-".join(rest) or "0"))
 
 
-def _stick_words(row: Row) -> str:
+def _stick_words(row: FingeringRow) -> str:
     right = row.keys == ("R",)
-    if row.kind is Kind.MALLETS and row.spelled is not None:
+    if row.kind is FingeringKind.MALLETS and row.spelled is not None:
         words = _("Right stick on {note}") if right else _("Left stick on {note}")
         return words.format(note=row.spelled.spoken)
     return _("Right stick") if right else _("Left stick")

@@ -14,10 +14,10 @@ from exercises.music.fingering_tables import (
     DEFAULT_SETTINGS,
     PRIMARY,
     STICK_TABLES,
+    FingeringKind,
+    FingeringRow,
     FingeringSettings,
-    Kind,
     OwnRow,
-    Row,
     row_id,
     rows_of,
     table_of,
@@ -56,11 +56,11 @@ class Fingering:
     alternates  the other rows of this note
     """
 
-    row: Row
+    row: FingeringRow
     reason: str
     hint: str
     moves: tuple[str, ...]
-    alternates: tuple[Row, ...]
+    alternates: tuple[FingeringRow, ...]
 
     @property
     def row_id(self) -> str:
@@ -133,7 +133,7 @@ def finger(
     heights = [midis[group[0]] for group in groups]
     picks = _picks(table, heights, settings)
     found: list[Fingering | None] = [None] * len(midis)
-    before: Row | None = None
+    before: FingeringRow | None = None
     for place, group in enumerate(groups):
         midi = heights[place]
         choices = rows.get(midi, ()) if midi is not None else ()
@@ -204,17 +204,21 @@ def _rules() -> Mapping[str, tuple[_Rule, ...]]:
     return {table: tuple(found) for table, found in rules.items()}
 
 
-def _chosen(choices: Sequence[Row], pick: _Pick, confirmed: frozenset[str] | None) -> Row | None:
+def _chosen(
+    choices: Sequence[FingeringRow], pick: _Pick, confirmed: frozenset[str] | None
+) -> FingeringRow | None:
     """The picked row, or the first one that may be shown."""
     shown = [row for row in choices if row.keys is not None and _may_be_shown(row, confirmed)]
     return next((row for row in shown if row.choice == pick.choice), shown[0] if shown else None)
 
 
-def _may_be_shown(row: Row, confirmed: frozenset[str] | None) -> bool:
+def _may_be_shown(row: FingeringRow, confirmed: frozenset[str] | None) -> bool:
     return confirmed is None or row.trust is Trust.COMPUTED or row.id in confirmed
 
 
-def _given(row: Row, choices: Sequence[Row], pick: _Pick, hint: str, before: Row | None) -> Fingering:
+def _given(
+    row: FingeringRow, choices: Sequence[FingeringRow], pick: _Pick, hint: str, before: FingeringRow | None
+) -> Fingering:
     moves = () if before is None else tuple(sorted(set(row.keys or ()) ^ set(before.keys or ())))
     return Fingering(
         row=row,
@@ -233,7 +237,7 @@ def _as_student_sees(given: Fingering | None, confirmed: frozenset[str]) -> Fing
     return replace(given, row=row, alternates=alternates)
 
 
-def _hint(table: str, row: Row, following: int | None) -> str:
+def _hint(table: str, row: FingeringRow, following: int | None) -> str:
     if table == "clarinet" and row.midi in _THROAT and following in _OVER_THE_BREAK:
         return _(RIGHT_HAND_DOWN)
     if following is not None:
@@ -247,7 +251,7 @@ def _sticks(part: Part, table: str, settings: FingeringSettings) -> tuple[Finger
     """Right and left in turn, from the right; a tied note is not struck. Never a rule: a setting."""
     if not settings.sticking:
         return (None,) * len(part.line.notes)
-    kind = Kind.MALLETS if table == "mallets" else Kind.STICKS
+    kind = FingeringKind.MALLETS if table == "mallets" else FingeringKind.STICKS
     found: list[Fingering | None] = []
     right = True
     for note, tied in zip(part.line.notes, part.line.tied_in(), strict=True):
@@ -255,7 +259,7 @@ def _sticks(part: Part, table: str, settings: FingeringSettings) -> tuple[Finger
             found.append(None)
             continue
         stick = "R" if right else "L"
-        row = Row(
+        row = FingeringRow(
             id=row_id(table, note.pitch.midi, stick),
             table=table,
             kind=kind,

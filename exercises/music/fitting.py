@@ -13,13 +13,13 @@ from exercises.music.pitch import HIGHEST_OCTAVE, LOWEST_OCTAVE, Pitch
 OUTSIDE_COUNTS = 6
 
 
-class Verdict(StrEnum):
+class RangeVerdict(StrEnum):
     COMFORTABLE = "comfortable"
     STRETCH = "stretch"
     OUTSIDE = "outside"
 
     @classmethod
-    def of(cls, pitch: Pitch, ranges: Ranges) -> "Verdict":
+    def of(cls, pitch: Pitch, ranges: Ranges) -> "RangeVerdict":
         """How one written note lies in these ranges."""
         if ranges.extended.distance(pitch.midi):
             return cls.OUTSIDE

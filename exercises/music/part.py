@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from exercises.music.errors import MusicError
-from exercises.music.fitting import Verdict, best_octave
+from exercises.music.fitting import RangeVerdict, best_octave
 from exercises.music.instruments import INSTRUMENTS, Instrument, Range, Ranges, instrument
 from exercises.music.keys import (
     DEFAULT_KEY_LIMIT,
@@ -32,8 +32,8 @@ from exercises.music.score import (
 __all__ = [
     "Part",
     "Range",
+    "RangeVerdict",
     "Ranges",
-    "Verdict",
     "choose_octave",
     "judged_by",
     "make_part",
@@ -62,7 +62,7 @@ class Part:
     instrument_id: str
     line: Line
     octaves: int
-    verdict: Verdict
+    verdict: RangeVerdict
     outside: tuple[NoteRef, ...]
     stretch: tuple[NoteRef, ...]
     warnings: tuple[str, ...]
@@ -271,20 +271,24 @@ def _judged(
     if abs(line.fifths) > key_limit:
         too_many = f"The key of this part has {key_words(line.fifths)}. Choose another concert key."
         others = (too_many, *breaks)
-    part = Part(reader.id, line, octaves, Verdict.COMFORTABLE, (), (), ())
+    part = Part(reader.id, line, octaves, RangeVerdict.COMFORTABLE, (), (), ())
     return _with_verdict(part, ranges, others=others)
 
 
 def _with_verdict(part: Part, ranges: Ranges, *, others: tuple[str, ...]) -> Part:
-    placed: dict[Verdict, list[tuple[Pitch, NoteRef]]] = {verdict: [] for verdict in Verdict}
+    placed: dict[RangeVerdict, list[tuple[Pitch, NoteRef]]] = {verdict: [] for verdict in RangeVerdict}
     for note, ref in zip(part.line.notes, part.line.refs(), strict=True):
         if note.pitch is not None:
-            placed[Verdict.of(note.pitch, ranges)].append((note.pitch, ref))
-    outside, stretch = placed[Verdict.OUTSIDE], placed[Verdict.STRETCH]
+            placed[RangeVerdict.of(note.pitch, ranges)].append((note.pitch, ref))
+    outside, stretch = placed[RangeVerdict.OUTSIDE], placed[RangeVerdict.STRETCH]
     beyond = (_outside_text(pitch, ref, part.line, ranges.extended) for pitch, ref in outside)
     return replace(
         part,
-        verdict=Verdict.OUTSIDE if outside else Verdict.STRETCH if stretch else Verdict.COMFORTABLE,
+        verdict=RangeVerdict.OUTSIDE
+        if outside
+        else RangeVerdict.STRETCH
+        if stretch
+        else RangeVerdict.COMFORTABLE,
         outside=tuple(ref for _, ref in outside),
         stretch=tuple(ref for _, ref in stretch),
         warnings=(*beyond, *others),
@@ -304,4 +308,4 @@ def _unpitched(line: Line, reader: Instrument) -> Part:
     bars = tuple(
         tuple(replace(note, pitch=UNPITCHED if note.pitch else None) for note in bar) for bar in line.bars
     )
-    return Part(reader.id, replace(line, bars=bars, fifths=0), 0, Verdict.COMFORTABLE, (), (), ())
+    return Part(reader.id, replace(line, bars=bars, fifths=0), 0, RangeVerdict.COMFORTABLE, (), (), ())

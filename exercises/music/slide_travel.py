@@ -7,7 +7,7 @@ least three positions shorter. Common practice, no source; the seventh harmonic 
 from collections.abc import Mapping, Sequence
 
 from exercises.music.brass import FLAT_SEVENTH, positions_words
-from exercises.music.fingering_tables import PRIMARY, Row
+from exercises.music.fingering_tables import PRIMARY, FingeringRow
 from exercises.music.voice import gettext as _
 
 #: Positions an alternate must save over both moves together.
@@ -15,7 +15,7 @@ WORTH_IT = 3
 
 
 def slide_positions(
-    heights: Sequence[int | None], rows: Mapping[int, tuple[Row, ...]]
+    heights: Sequence[int | None], rows: Mapping[int, tuple[FingeringRow, ...]]
 ) -> list[tuple[str, str]]:
     """For each height its choice ("primary" or an alternate) and the reason; None is a rest."""
     picks: list[tuple[str, str]] = []
@@ -36,7 +36,7 @@ def slide_positions(
     return picks
 
 
-def _shortest(choices: Sequence[Row], before: int | None, after: int | None) -> Row:
+def _shortest(choices: Sequence[FingeringRow], before: int | None, after: int | None) -> FingeringRow:
     primary = choices[0]
     if before is None or after is None:
         return primary
@@ -46,7 +46,7 @@ def _shortest(choices: Sequence[Row], before: int | None, after: int | None) -> 
     def travel(position: int) -> int:
         return abs(position - before) + abs(position - after)
 
-    def better(row: Row) -> bool:
+    def better(row: FingeringRow) -> bool:
         there = _position(row)
         neither_longer = abs(there - before) <= abs(here - before) and abs(there - after) <= abs(here - after)
         return neither_longer and travel(here) - travel(there) >= WORTH_IT
@@ -54,12 +54,12 @@ def _shortest(choices: Sequence[Row], before: int | None, after: int | None) -> 
     return min(filter(better, usable), key=lambda row: travel(_position(row)), default=primary)
 
 
-def _position(row: Row) -> int:
+def _position(row: FingeringRow) -> int:
     """Number of the position; with the trigger the slide is where the number says."""
     return int((row.keys or ("1",))[-1])
 
 
-def _reason(row: Row, primary: Row) -> str:
+def _reason(row: FingeringRow, primary: FingeringRow) -> str:
     there, here = positions_words(str(_position(row))), positions_words(str(_position(primary)))
     words = _("Use {there} here: it lies closer to the notes around it than {here}.")
     return words.format(there=there, here=here)

@@ -13,9 +13,9 @@ from exercises.models import ExerciseLine, FingeringChoice
 from exercises.music.diagrams import diagram_svg
 from exercises.music.fingering_tables import (
     STICK_TABLES,
-    Kind,
+    FingeringKind,
+    FingeringRow,
     OwnRow,
-    Row,
     rows_of,
     table_of,
 )
@@ -96,7 +96,7 @@ def note_fingerings(
 def _note_fingering(
     index: int, place: str, pitch: Pitch, given: Fingering, confirmed: frozenset[str]
 ) -> NoteFingering:
-    drum = given.row.kind is Kind.STICKS
+    drum = given.row.kind is FingeringKind.STICKS
     spoken = "" if drum else pitch.spoken
     return NoteFingering(
         index=index,
@@ -111,7 +111,7 @@ def _note_fingering(
     )
 
 
-def picture(row: Row, *, name: str, moves: Sequence[str] = ()) -> SafeString:
+def picture(row: FingeringRow, *, name: str, moves: Sequence[str] = ()) -> SafeString:
     return mark_safe(diagram_svg(row, name=name, moves=moves))  # noqa: S308 - the engine escapes all it draws
 
 
@@ -124,7 +124,7 @@ class TableRow:
     waits       a woodwind's or disputed row without a yes: students do not see it
     """
 
-    row: Row
+    row: FingeringRow
     diagram: SafeString
     trust: str
     is_confirmed: bool
@@ -173,7 +173,7 @@ def fingering_table(
 
 
 def _table_row(
-    row: Row, choice: FingeringChoice | None, known: set[str], own: Mapping[str, OwnRow]
+    row: FingeringRow, choice: FingeringChoice | None, known: set[str], own: Mapping[str, OwnRow]
 ) -> TableRow:
     confirmed = choice is not None and choice.confirmed_at is not None
     return TableRow(

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from exercises.music.instruments import Ranges
-from exercises.music.part import Part, Verdict
+from exercises.music.part import Part, RangeVerdict
 from exercises.pages.reading import place_words
 
 
@@ -20,11 +20,11 @@ class OutsideNote:
 def range_words(part: Part, ranges: Ranges) -> str:
     """ "2 of 15 above C, the highest taught note; 3 below G, the lowest easy note"."""
     pitches = [note.pitch for note in part.line.notes if note.pitch]
-    if part.verdict is Verdict.COMFORTABLE:
+    if part.verdict is RangeVerdict.COMFORTABLE:
         return ""
     limits, low_words, high_words = (
         (ranges.extended, "the lowest taught note", "the highest taught note")
-        if part.verdict is Verdict.OUTSIDE
+        if part.verdict is RangeVerdict.OUTSIDE
         else (ranges.comfortable, "the lowest easy note", "the highest easy note")
     )
     above = sum(pitch.midi > limits.high.midi for pitch in pitches)

@@ -11,14 +11,14 @@ from bandroom.people.models import Band
 from exercises.drawing.two_screens import Engravings
 from exercises.music.engraving import Engraving, engrave, line_svg
 from exercises.music.errors import MusicError
-from exercises.music.part import Part, Verdict
+from exercises.music.part import Part, RangeVerdict
 from exercises.music.score import Line
 from exercises.parts import SIZES, Layout, PartRules, band_rules, part_by_rules
 
 VERDICT_WORDS = {
-    Verdict.COMFORTABLE: "Fits",
-    Verdict.STRETCH: "A stretch",
-    Verdict.OUTSIDE: "Outside",
+    RangeVerdict.COMFORTABLE: "Fits",
+    RangeVerdict.STRETCH: "A stretch",
+    RangeVerdict.OUTSIDE: "Outside",
 }
 #: Letters shown before and after a fault.
 AROUND = 28

@@ -7,7 +7,7 @@ from bandroom.people.models import Band, Seat
 from bandroom.people.queries import open_seats
 from exercises.models import ExerciseLine, SeatRange
 from exercises.music.errors import MusicError
-from exercises.music.part import Part, Verdict, judged_by
+from exercises.music.part import Part, RangeVerdict, judged_by
 from exercises.pages.outside import OutsideNote, outside_notes, range_words
 from exercises.parts import part_of
 
@@ -21,7 +21,7 @@ class SeatReach:
 
     seat: Seat
     label: str
-    verdict: Verdict
+    verdict: RangeVerdict
     says: str
     outside: tuple[OutsideNote, ...]
 
@@ -31,7 +31,7 @@ class SeatReach:
 
     @property
     def is_outside(self) -> bool:
-        return self.verdict is Verdict.OUTSIDE
+        return self.verdict is RangeVerdict.OUTSIDE
 
     @property
     def notes(self) -> str:

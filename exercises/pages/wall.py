@@ -13,7 +13,7 @@ from exercises.drawing.lines import spoken_line
 from exercises.models import ExerciseLine, PartChoice
 from exercises.music.engraving import Engraving, line_svg, px
 from exercises.music.keys import fifths_of, key_words
-from exercises.music.part import Part, Verdict
+from exercises.music.part import Part, RangeVerdict
 from exercises.music.score import NoteRef
 from exercises.pages.outside import OutsideNote, outside_notes, range_words
 from exercises.pages.range_ruler import Reach, reach_of
@@ -25,7 +25,7 @@ from exercises.parts import engraved_wall, part_choice, part_of, ranges_of, read
 LOWEST_OCTAVE, HIGHEST_OCTAVE = -5, 5
 
 
-class Standing(IntEnum):
+class PartStanding(IntEnum):
     """How much a part asks of the director; what asks most stands first."""
 
     DECIDE = 0
@@ -39,10 +39,10 @@ class Standing(IntEnum):
 
 
 _STANDING_WORDS = {
-    Standing.DECIDE: "Outside",
-    Standing.LOOK: "Look at this",
-    Standing.STRETCH: "A stretch",
-    Standing.FITS: "Fits",
+    PartStanding.DECIDE: "Outside",
+    PartStanding.LOOK: "Look at this",
+    PartStanding.STRETCH: "A stretch",
+    PartStanding.FITS: "Fits",
 }
 
 
@@ -59,7 +59,7 @@ class WallRow:
     """
 
     instrument: Instrument
-    standing: Standing
+    standing: PartStanding
     key: str
     svg: SafeString
     reach: Reach | None
@@ -90,17 +90,17 @@ class WallRow:
 class Wall:
     rows: tuple[WallRow, ...]
 
-    def count(self, standing: Standing) -> int:
+    def count(self, standing: PartStanding) -> int:
         return sum(row.standing is standing for row in self.rows)
 
     @property
     def summary(self) -> str:
         """ "1 needs a decision, 2 ask for a look, 6 are a stretch, 8 fit."."""
         words = {
-            Standing.DECIDE: ("needs a decision", "need a decision"),
-            Standing.LOOK: ("asks for a look", "ask for a look"),
-            Standing.STRETCH: ("is a stretch", "are a stretch"),
-            Standing.FITS: ("fits", "fit"),
+            PartStanding.DECIDE: ("needs a decision", "need a decision"),
+            PartStanding.LOOK: ("asks for a look", "ask for a look"),
+            PartStanding.STRETCH: ("is a stretch", "are a stretch"),
+            PartStanding.FITS: ("fits", "fit"),
         }
         counted = [(self.count(standing), each) for standing, each in words.items()]
         return ", ".join(f"{n} {one if n == 1 else more}" for n, (one, more) in counted if n) + "."
@@ -149,12 +149,12 @@ def wall_row(
     )
 
 
-def _standing(part: Part, *, accepted: bool, looks: bool) -> Standing:
-    if part.verdict is Verdict.OUTSIDE and not accepted:
-        return Standing.DECIDE
+def _standing(part: Part, *, accepted: bool, looks: bool) -> PartStanding:
+    if part.verdict is RangeVerdict.OUTSIDE and not accepted:
+        return PartStanding.DECIDE
     if looks:
-        return Standing.LOOK
-    return Standing.FITS if part.verdict is Verdict.COMFORTABLE else Standing.STRETCH
+        return PartStanding.LOOK
+    return PartStanding.FITS if part.verdict is RangeVerdict.COMFORTABLE else PartStanding.STRETCH
 
 
 def beside_the_range(line: ExerciseLine, part: Part) -> tuple[str, ...]:

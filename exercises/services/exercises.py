@@ -26,7 +26,7 @@ class DraftLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Draft:
+class ExerciseDraft:
     """An exercise as the director wrote it, checked.
 
     written_for  the instrument whose written notes these were; its part keeps the octave as written
@@ -39,7 +39,7 @@ class Draft:
 
 
 @transaction.atomic
-def create_exercise(*, band: Band, draft: Draft, by: User, at: datetime) -> Exercise:
+def create_exercise(*, band: Band, draft: ExerciseDraft, by: User, at: datetime) -> Exercise:
     exercise = Exercise.objects.create(band=band, created_by=by, created_at=at, **_head(draft))
     _write_lines(exercise, draft)
     _keep_octave_as_written(exercise, draft)
@@ -47,7 +47,7 @@ def create_exercise(*, band: Band, draft: Draft, by: User, at: datetime) -> Exer
 
 
 @transaction.atomic
-def change_exercise(*, exercise: Exercise, draft: Draft, by: User, at: datetime) -> Exercise:
+def change_exercise(*, exercise: Exercise, draft: ExerciseDraft, by: User, at: datetime) -> Exercise:
     """Change an exercise in place, or, once it is posted, make the version that replaces it.
 
     Returns the exercise that holds the draft. Raises AuthoringError if a newer version exists.
@@ -94,7 +94,7 @@ def newest_version(exercise: Exercise) -> Exercise:
     return exercise
 
 
-def _head(draft: Draft) -> dict[str, Any]:
+def _head(draft: ExerciseDraft) -> dict[str, Any]:
     first = draft.lines[0].line
     return {
         "title": draft.title,
@@ -105,7 +105,7 @@ def _head(draft: Draft) -> dict[str, Any]:
     }
 
 
-def _write_lines(exercise: Exercise, draft: Draft) -> None:
+def _write_lines(exercise: Exercise, draft: ExerciseDraft) -> None:
     ExerciseLine.objects.bulk_create(
         ExerciseLine(
             exercise=exercise,
@@ -119,7 +119,7 @@ def _write_lines(exercise: Exercise, draft: Draft) -> None:
     )
 
 
-def _changed(before: Mapping[str, Any], draft: Draft) -> frozenset[str]:
+def _changed(before: Mapping[str, Any], draft: ExerciseDraft) -> frozenset[str]:
     """Labels of lines whose notes are not what they were."""
     after = {drafted.line.label: line_to_json(drafted.line) for drafted in draft.lines}
     return frozenset(label for label in before.keys() | after.keys() if before.get(label) != after.get(label))
@@ -141,7 +141,7 @@ def _keep_choices(old: Exercise, new: Exercise, *, changed: frozenset[str]) -> N
         )
 
 
-def _keep_octave_as_written(exercise: Exercise, draft: Draft) -> None:
+def _keep_octave_as_written(exercise: Exercise, draft: ExerciseDraft) -> None:
     """Notes that were written for an instrument stay where its players saw them."""
     if draft.written_for:
         PartChoice.objects.update_or_create(

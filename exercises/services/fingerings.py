@@ -10,7 +10,7 @@ from bandroom.people.models import Band, User
 from exercises.fingerings import fingering_choices, fingering_settings, own_rows
 from exercises.models import FingeringChoice
 from exercises.music.errors import MusicError
-from exercises.music.fingering_tables import Row, check_keys, row_id, rows_of
+from exercises.music.fingering_tables import FingeringRow, check_keys, row_id, rows_of
 
 OWN = "own"
 
@@ -79,18 +79,18 @@ def reset(*, band: Band, instrument: Instrument, row: str) -> None:
     FingeringChoice.objects.filter(band=band, instrument=instrument, row_id=row).delete()
 
 
-def table(*, band: Band, instrument: Instrument) -> dict[int, tuple[Row, ...]]:
+def table(*, band: Band, instrument: Instrument) -> dict[int, tuple[FingeringRow, ...]]:
     """All rows with the director's corrections in them, by written MIDI number."""
     choices = fingering_choices(band=band, instrument=instrument)
     return dict(rows_of(instrument, settings=fingering_settings(band), own=own_rows(choices)))
 
 
-def own_row(row: Row) -> str:
+def own_row(row: FingeringRow) -> str:
     """Name of the alternate that a director adds to this row's note; a note has one."""
     return row_id(row.table, row.midi, OWN)
 
 
-def _row(*, band: Band, instrument: Instrument, ident: str) -> Row:
+def _row(*, band: Band, instrument: Instrument, ident: str) -> FingeringRow:
     """The row as the table itself has it; for an alternate of one's own, the first choice of its note."""
     for rows in rows_of(instrument, settings=fingering_settings(band)).values():
         for row in rows:

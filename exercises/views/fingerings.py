@@ -13,7 +13,7 @@ from exercises.fingerings import fingering_choices
 from exercises.forms.fingerings import FingeringForm, PartPolicyForm
 from exercises.models import FingeringChoice, PartPolicy
 from exercises.music.errors import MusicError
-from exercises.music.fingering_tables import Row
+from exercises.music.fingering_tables import FingeringRow
 from exercises.pages.fingerings import TableNote, fingering_table, has_table
 from exercises.parts import part_policy
 from exercises.queries import seated_instruments
@@ -153,7 +153,7 @@ def _table(band: Band, player: Instrument) -> tuple[TableNote, ...]:
     return fingering_table(band=band, instrument=player, choices=choices)
 
 
-def _form(request: HttpRequest, row: Row, *, adds: bool) -> FingeringForm:
+def _form(request: HttpRequest, row: FingeringRow, *, adds: bool) -> FingeringForm:
     if request.method == "POST":
         return FingeringForm(request.POST, row=row)
     first = {} if adds else {"keys": list(row.keys or ()), "when": row.when, "hint": row.hint}

@@ -11,7 +11,7 @@ from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band
 from bandroom.people.paper import Paper
 from exercises.forms.choices import ALL_KEYS, key_choices, key_label
-from exercises.forms.deciding import Decision, DecisionForm
+from exercises.forms.deciding import DecisionForm, PartDecision
 from exercises.models import Exercise, ExerciseLine
 from exercises.music.errors import MusicError
 from exercises.music.pitch import Pitch
@@ -109,31 +109,31 @@ def decide(request: HttpRequest, pk: int, instrument: str) -> HttpResponse:
 
 def _decide(found: Exercise, player: Instrument, line: ExerciseLine, form: DecisionForm) -> str:
     """Make the decision; what happened, in words."""
-    decision: Decision = form.cleaned_data["do"]
+    decision: PartDecision = form.cleaned_data["do"]
     index = form.cleaned_data["index"] or 0
     match decision:
-        case Decision.UP | Decision.DOWN:
-            step = 1 if decision is Decision.UP else -1
+        case PartDecision.UP | PartDecision.DOWN:
+            step = 1 if decision is PartDecision.UP else -1
             octave = part_of(line=line, instrument=player).octaves + step
             part_services.choose_octave(exercise=found, instrument=player, octave=octave)
             return "moved one octave " + ("up." if step > 0 else "down.")
-        case Decision.ENGINE:
+        case PartDecision.ENGINE:
             part_services.choose_octave(exercise=found, instrument=player, octave=None)
             return "back in the octave that suits its range best."
-        case Decision.ACCEPT:
+        case PartDecision.ACCEPT:
             part_services.accept_outside(exercise=found, instrument=player, accepted=True)
             return "the notes outside the range are allowed here."
-        case Decision.TAKE_BACK:
+        case PartDecision.TAKE_BACK:
             part_services.accept_outside(exercise=found, instrument=player, accepted=False)
             return "the notes outside the range wait for a decision again."
-        case Decision.LEAVE_OUT:
+        case PartDecision.LEAVE_OUT:
             part_services.leave_out(line=line, instrument=player, index=index)
             return "the note is left out."
-        case Decision.INSTEAD:
+        case PartDecision.INSTEAD:
             pitch = Pitch.parse(form.cleaned_data["pitch"])
             part_services.play_instead(line=line, instrument=player, index=index, pitch=pitch)
             return f"{pitch.printed} is played instead."
-        case Decision.AS_WRITTEN:
+        case PartDecision.AS_WRITTEN:
             part_services.as_written(line=line, instrument=player, index=index)
             return "the note is as in the line again."
 

@@ -20,7 +20,7 @@ SCHOOL_DAYS = 5
 IN = {TurnIn.State.WAITING, TurnIn.State.RETURNED, TurnIn.State.REDO}
 
 
-class Event(Enum):
+class DayEvent(Enum):
     OPENS = "opens"
     DUE = "due"
     CLOSES = "closes"
@@ -61,7 +61,7 @@ class Job:
     """
 
     assignment: Assignment
-    event: Event
+    event: DayEvent
     moment: datetime
     closes_at: datetime
     sections: tuple[Section, ...]
@@ -70,15 +70,15 @@ class Job:
 
     @property
     def is_due(self) -> bool:
-        return self.event is Event.DUE
+        return self.event is DayEvent.DUE
 
     @property
     def shows_tally(self) -> bool:
-        return self.is_due or (self.event is Event.CLOSES and self.passed)
+        return self.is_due or (self.event is DayEvent.CLOSES and self.passed)
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class BoardCell:
     day: date
     is_today: bool
     jobs: tuple[Job, ...]
@@ -89,13 +89,13 @@ class Cell:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class PeriodRow:
     """One class period. Sections without a period stand each in a row of their own, `period` empty."""
 
     period: str
     sections: tuple[Section, ...]
     students: int
-    cells: tuple[Cell, ...]
+    cells: tuple[BoardCell, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +103,7 @@ class WeekBoard:
     monday: date
     today: date
     days: tuple[date, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[PeriodRow, ...]
 
     @property
     def is_empty(self) -> bool:
@@ -129,11 +129,11 @@ def week_board(*, band: Band, monday: date, at: datetime) -> WeekBoard:
     for group in by_period(sections):
         jobs = _jobs(band=band, group=group, postings=postings, tallies=tallies, span=(starts, ends), at=at)
         rows.append(
-            Row(
+            PeriodRow(
                 period=group[0].period,
                 sections=group,
                 students=sum(_sits(seat, today) for section in group for seat in seats[section.pk]),
-                cells=tuple(Cell(day=day, is_today=day == today, jobs=tuple(jobs[day])) for day in days),
+                cells=tuple(BoardCell(day=day, is_today=day == today, jobs=tuple(jobs[day])) for day in days),
             )
         )
     return WeekBoard(monday=monday, today=today, days=days, rows=tuple(rows))
@@ -220,7 +220,11 @@ def _jobs(
         whole = len(shared) == len(group)
         taken: set[date] = set()
         # Due first: an assignment that opens and is due on one day stands there once.
-        for event, moment in ((Event.DUE, due_at), (Event.OPENS, opens_at), (Event.CLOSES, closes_at)):
+        for event, moment in (
+            (DayEvent.DUE, due_at),
+            (DayEvent.OPENS, opens_at),
+            (DayEvent.CLOSES, closes_at),
+        ):
             day = band.local(moment).date()
             if not span[0] <= moment < span[1] or day in taken:
                 continue

@@ -32,7 +32,7 @@ class ToMark:
     oldest: datetime
 
 
-class Kind(Enum):
+class DecisionKind(Enum):
     UNPLAYABLE = "unplayable"
     STUCK = "stuck"
     TWO_CLOCKS = "two_clocks"
@@ -42,7 +42,7 @@ class Kind(Enum):
 class Decision:
     """One row of "Needs a decision". `others`: how many more have the same; `says` the detail in words."""
 
-    kind: Kind
+    kind: DecisionKind
     seat: Seat
     assignment: Assignment
     at: datetime
@@ -132,7 +132,7 @@ def _unplayable(*, band: Band, at: datetime) -> list[Decision]:
         newest[take.seat_id, take.assignment_id] = take
     return [
         Decision(
-            kind=Kind.UNPLAYABLE,
+            kind=DecisionKind.UNPLAYABLE,
             seat=take.seat,
             assignment=take.assignment,
             at=take.declared_at,
@@ -162,7 +162,7 @@ def _two_clocks(*, band: Band, policy: Policy, at: datetime) -> list[Decision]:
     )
     return [
         Decision(
-            kind=Kind.TWO_CLOCKS,
+            kind=DecisionKind.TWO_CLOCKS,
             seat=row.seat,
             assignment=row.assignment,
             at=row.first_in_at,
@@ -182,7 +182,7 @@ def _stuck(*, band: Band, at: datetime) -> list[Decision]:
         together[call.assignment_id, call.line, call.bar].append(call)
     return [
         Decision(
-            kind=Kind.STUCK,
+            kind=DecisionKind.STUCK,
             seat=same[0].seat,
             assignment=same[0].assignment,
             at=same[0].at,

@@ -9,15 +9,15 @@ from dataclasses import dataclass
 
 from submissions.models import Criterion, Level, Mark, Policy
 
-type Place = tuple[str, int]  # line label, criterion pk
+type MarkPlace = tuple[str, int]  # line label, criterion pk
 
 
 @dataclass(frozen=True, slots=True)
-class Attempt:
+class MarkedAttempt:
     """The marks of one returned attempt, by line and criterion."""
 
     number: int
-    levels: Mapping[Place, Level | None]
+    levels: Mapping[MarkPlace, Level | None]
 
     @property
     def total(self) -> int | None:
@@ -33,16 +33,18 @@ class Attempt:
         return len(given), sum(given)
 
 
-def attempts_of(*, marks: Sequence[Mark], returned: set[int], places: Sequence[Place]) -> list[Attempt]:
+def attempts_of(
+    *, marks: Sequence[Mark], returned: set[int], places: Sequence[MarkPlace]
+) -> list[MarkedAttempt]:
     """The returned attempts of one turn-in, the first one first; places without a mark stay None."""
     found = []
     for number in sorted(returned):
         given = {(m.line, m.criterion_id): m.level for m in marks if m.attempt == number}
-        found.append(Attempt(number=number, levels={place: given.get(place) for place in places}))
+        found.append(MarkedAttempt(number=number, levels={place: given.get(place) for place in places}))
     return found
 
 
-def counting_attempt(attempts: Sequence[Attempt], *, redo: str) -> Attempt | None:
+def counting_attempt(attempts: Sequence[MarkedAttempt], *, redo: str) -> MarkedAttempt | None:
     """The best or the last, as the school's policy has it; of two equally good ones the later."""
     if not attempts:
         return None

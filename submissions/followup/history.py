@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from bandroom.people.models import Membership
-from submissions.followup.counting import Attempt, attempts_of, counting_attempt
+from submissions.followup.counting import MarkedAttempt, attempts_of, counting_attempt
 from submissions.models import Criterion, Level, Mark, Posting, Return
 from submissions.turn_ins.own_work import OwnPosting, own_postings
 from submissions.turn_ins.policy import policy_of
@@ -13,7 +13,7 @@ from submissions.turn_ins.standing import Standing, is_late, standing_of
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class HistoryLine:
     label: str
     levels: tuple[tuple[Criterion, Level | None], ...]
 
@@ -24,7 +24,7 @@ class HistoryItem:
     standing: Standing
     late: bool
     attempts: int
-    lines: tuple[Line, ...]
+    lines: tuple[HistoryLine, ...]
     returned: Return | None
 
 
@@ -50,7 +50,7 @@ def history_of(
     for item in own[::-1]:
         turn_in, assignment = item.turn_in, item.posting.assignment
         criteria = list(assignment.rubric.criteria.all())
-        counts: Attempt | None = None
+        counts: MarkedAttempt | None = None
         if turn_in is not None:
             counts = counting_attempt(
                 attempts_of(
@@ -75,9 +75,9 @@ def history_of(
     return tuple(items)
 
 
-def _lines(labels: list[str], criteria: list[Criterion], counts: Attempt) -> tuple[Line, ...]:
+def _lines(labels: list[str], criteria: list[Criterion], counts: MarkedAttempt) -> tuple[HistoryLine, ...]:
     return tuple(
-        Line(
+        HistoryLine(
             label=label,
             levels=tuple((criterion, counts.levels[label, criterion.pk]) for criterion in criteria),
         )

@@ -5,7 +5,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from submissions.followup.counting import Attempt, Place, attempts_of, counting_attempt, highest_total
+from submissions.followup.counting import (
+    MarkedAttempt,
+    MarkPlace,
+    attempts_of,
+    counting_attempt,
+    highest_total,
+)
 from submissions.models import Assignment, Criterion, Mark, Return
 from submissions.turn_ins.policy import policy_of
 from submissions.turn_ins.roster import RosterRow, roster
@@ -14,7 +20,7 @@ from submissions.turn_ins.roster import RosterRow, roster
 @dataclass(frozen=True, slots=True)
 class Record:
     row: RosterRow
-    counts: Attempt | None
+    counts: MarkedAttempt | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,11 +29,11 @@ class Records:
 
     assignment: Assignment
     criteria: Sequence[Criterion]
-    places: Sequence[Place]
+    places: Sequence[MarkPlace]
     highest: int
     records: Sequence[Record]
 
-    def place_name(self, place: Place) -> str:
+    def place_name(self, place: MarkPlace) -> str:
         line, pk = place
         return f"{line} {next(criterion.name for criterion in self.criteria if criterion.pk == pk)}"
 
@@ -46,7 +52,7 @@ def records_of(*, assignment: Assignment, at: datetime) -> Records:
     ).values_list("turn_in", "attempt"):
         returned[turn_in].add(attempt)
 
-    def counting(row: RosterRow) -> Attempt | None:
+    def counting(row: RosterRow) -> MarkedAttempt | None:
         if row.turn_in is None:
             return None
         attempts = attempts_of(marks=marks[row.turn_in.pk], returned=returned[row.turn_in.pk], places=places)

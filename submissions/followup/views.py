@@ -14,7 +14,7 @@ from submissions.followup.exports import marks_csv, term_csv
 from submissions.followup.history import history_of
 from submissions.followup.overview import by_section
 from submissions.models import Assignment
-from submissions.section_misses.page import roots_page
+from submissions.section_misses.page import misses_page
 from submissions.turn_ins.filters import DeskFilter
 from submissions.turn_ins.queries import assignment_or_404, begun, rows_of
 from submissions.turn_ins.roster import count_by_standing
@@ -46,7 +46,7 @@ def assignment(request: HttpRequest, pk: int) -> HttpResponse:
         "stuck": [found for found in rows if found.stuck],
         "students": len(rows),
         "draws_each": len(rows) <= MOST_DRAWN,
-        "missed": roots_page(assignment=row, rows=rows, wanted=request.GET),
+        "missed": misses_page(assignment=row, rows=rows, wanted=request.GET),
     }
     return render(request, "submissions/followup/assignment.html", context)
 
@@ -60,7 +60,7 @@ def board(request: HttpRequest, pk: int) -> HttpResponse:
     rows = rows_of(assignment=row, at=now())
     context = {
         "assignment": row,
-        "missed": roots_page(assignment=row, rows=rows, wanted=request.GET, on_board=True),
+        "missed": misses_page(assignment=row, rows=rows, wanted=request.GET, on_board=True),
     }
     return render(request, "submissions/followup/board.html", context)
 

@@ -16,8 +16,8 @@ from exercises.music.instruments import INSTRUMENTS
 from exercises.music.score import line_from_json
 from exercises.parts import Layout
 from submissions.grading.shelf import drawing as shelf_drawing
-from submissions.grading.shelf.drawing import Sound
-from submissions.grading.shelf.notes import Shelf, WrittenNote, shelf_of, written_notes
+from submissions.grading.shelf.drawing import TakeSound
+from submissions.grading.shelf.notes import Shelf, StruckNote, shelf_of, written_notes
 from submissions.grading.timing import TimeMap, counted_map, first_of, guessed_map, heard_map
 from submissions.models import Assignment, Take
 from submissions.takes.heard_lines import HeardLine
@@ -30,9 +30,9 @@ class LineDrawing:
     wide: SafeString
     narrow: SafeString
     problem: str
-    notes: tuple[WrittenNote, ...]
+    notes: tuple[StruckNote, ...]
     shelf: Shelf | None
-    sound: Sound | None
+    sound: TakeSound | None
     now: int | None
 
 
@@ -94,9 +94,9 @@ def _what(shelf: Shelf | None) -> str:
 
 def _svg(
     engraving: Engraving,
-    notes: Sequence[WrittenNote],
+    notes: Sequence[StruckNote],
     shelf: Shelf | None,
-    sound: Sound | None,
+    sound: TakeSound | None,
     now: int | None,
     *,
     label: str,
@@ -122,16 +122,16 @@ def _sound(
     line: ExerciseLine,
     lines: Sequence[ExerciseLine],
     assignment: Assignment,
-    notes: Sequence[WrittenNote],
+    notes: Sequence[StruckNote],
     shelf: Shelf | None,
-) -> Sound | None:
+) -> TakeSound | None:
     if take is None or take.state != Take.State.READY or not take.seconds or not take.peaks or not notes:
         return None
     times = first_of((_heard(notes, shelf), *_placed(take, line=line, lines=lines, assignment=assignment)))
-    return Sound(peaks=take.peaks, seconds=take.seconds, times=times) if times else None
+    return TakeSound(peaks=take.peaks, seconds=take.seconds, times=times) if times else None
 
 
-def _heard(notes: Sequence[WrittenNote], shelf: Shelf | None) -> TimeMap | None:
+def _heard(notes: Sequence[StruckNote], shelf: Shelf | None) -> TimeMap | None:
     if shelf is None:
         return None
     return heard_map([float(note.start) for note in notes], [note.onset_seconds for note in shelf.notes])

@@ -7,7 +7,7 @@ from django import forms
 
 from submissions.grading import queries
 from submissions.grading.drawing import bars_of
-from submissions.grading.services.marks import NOT_YET, Given, Note
+from submissions.grading.services.marks import NOT_YET, Given, ReturnNote
 from submissions.models import Assignment, Phrase, TurnIn
 
 STALE = "This page is older than the rubric; open it again."
@@ -43,9 +43,9 @@ class NoteForm(forms.Form):
         field.choices = [("", ""), *((place, place) for place in places)]
 
     @property
-    def note(self) -> Note:
+    def note(self) -> ReturnNote:
         data = self.cleaned_data
-        return Note(data["worked"].strip(), data["next_step"].strip(), data["look_at"])
+        return ReturnNote(data["worked"].strip(), data["next_step"].strip(), data["look_at"])
 
 
 class SheetForm(NoteForm):

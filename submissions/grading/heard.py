@@ -28,7 +28,7 @@ class HeardNote:
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class HeardInWords:
     """What the listener says of a line, in words.
 
     is_coming  it still listens
@@ -56,7 +56,7 @@ def heard_of(
     assignment: Assignment,
     asked_bpm: int,
     counted_bpm: int | None = None,
-) -> Heard:
+) -> HeardInWords:
     shelf = drawing.shelf
     exercise = assignment.exercise
     metre = Metre(exercise.metre_beats, exercise.metre_unit)
@@ -65,7 +65,7 @@ def heard_of(
         problem = heard.reason or "This take could not be listened to."
     elif heard.is_done and shelf is None and not drawing.problem:
         problem = "What was heard belongs to another version of this line."
-    return Heard(
+    return HeardInWords(
         metre=metre,
         is_coming=heard.state in {Hearing.State.QUEUED, Hearing.State.RUNNING},
         problem=problem,

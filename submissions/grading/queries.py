@@ -61,7 +61,7 @@ def ears_needed(*, assignment: Assignment) -> dict[int, int]:
 
 
 @dataclass(frozen=True, slots=True)
-class Work:
+class StudentWork:
     """All that one student's page shows of what is in, however many attempts there were."""
 
     takes: tuple[Take, ...]
@@ -73,17 +73,17 @@ class Work:
     ]  # take and line; the newest that is done, else the newest
 
 
-def work_of(row: RosterRow) -> Work:
+def work_of(row: RosterRow) -> StudentWork:
     """Five queries, four where nothing was ever recorded, one where nothing was ever in."""
     takes = tuple(
         Take.objects.filter(assignment_id=row.posting.assignment_id, seat=row.seat).only(*TAKE_FIELDS)
     )
     if row.turn_in is None:
-        return Work(takes, {}, {}, {}, _hearings(takes))
+        return StudentWork(takes, {}, {}, {}, _hearings(takes))
     counting = CountingTake.objects.filter(turn_in=row.turn_in)
     by_pk = {take.pk: take for take in takes}
     marks = Mark.objects.filter(turn_in=row.turn_in).select_related("level", "given_by")
-    return Work(
+    return StudentWork(
         takes=takes,
         counting={(c.attempt, c.line): by_pk[c.take_id] for c in counting if c.take_id in by_pk},
         marks={(m.attempt, m.line, m.criterion_id): m for m in marks},

@@ -10,7 +10,7 @@ NOT_YET_WORDS = "not yet: nothing to judge"
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class LevelStep:
     key: str
     short: str
     words: str
@@ -23,7 +23,7 @@ class Scale:
 
     line: str
     criterion: Criterion
-    steps: tuple[Step, ...]
+    steps: tuple[LevelStep, ...]
     seen: str
     given_by: str  # only where it was another adult
 
@@ -47,7 +47,7 @@ def scale_of(
     """`posted`: what a refused form held, shown instead of the mark that was saved."""
     seen = mark_key(mark)
     picked = posted.get(f"mark-{line}-{criterion.pk}", seen)
-    steps = [Step(NOT_YET, "–", NOT_YET_WORDS, picked == NOT_YET)]
-    steps += [Step(str(lv.pk), str(lv.value), lv.words, picked == str(lv.pk)) for lv in levels]
+    steps = [LevelStep(NOT_YET, "–", NOT_YET_WORDS, picked == NOT_YET)]
+    steps += [LevelStep(str(lv.pk), str(lv.value), lv.words, picked == str(lv.pk)) for lv in levels]
     by = str(mark.given_by) if mark and mark.given_by else ""
     return Scale(line=line, criterion=criterion, steps=tuple(steps), seen=seen, given_by=by)

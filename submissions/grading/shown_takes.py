@@ -6,7 +6,7 @@ from datetime import datetime
 
 from bandroom.people.models import Band
 from bandroom.people.templatetags.look import band_clock, clock
-from submissions.grading.queries import Work
+from submissions.grading.queries import StudentWork
 from submissions.models import Take
 from submissions.preparing.findings import Finding
 from submissions.takes.words import reason_of
@@ -60,7 +60,9 @@ class StandTake:
         return [FINDING_WORDS[code] for code in self.take.findings if code in FINDING_WORDS]
 
 
-def takes_of(label: str, *, work: Work, attempt: int, wanted: str, band: Band) -> tuple[StandTake, ...]:
+def takes_of(
+    label: str, *, work: StudentWork, attempt: int, wanted: str, band: Band
+) -> tuple[StandTake, ...]:
     of_line = [take for take in work.takes if label in take.lines]
     counting = work.counting.get((attempt, label))
     shown = next((take for take in of_line if str(take.pk) == wanted), counting)

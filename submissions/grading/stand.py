@@ -8,10 +8,10 @@ from bandroom.people.models import Band
 from exercises.models import ExerciseLine
 from submissions.grading import queries
 from submissions.grading.drawing import LineDrawing, bars_of, draw_line
-from submissions.grading.heard import Heard, HeardNote, heard_of
-from submissions.grading.queries import Work
+from submissions.grading.heard import HeardInWords, HeardNote, heard_of
+from submissions.grading.queries import StudentWork
 from submissions.grading.scales import Scale, scale_of
-from submissions.grading.services.marks import Note, note_key
+from submissions.grading.services.marks import ReturnNote, note_key
 from submissions.grading.shelf import words as shelf_words
 from submissions.grading.shown_takes import StandTake, day_and_clock, takes_of
 from submissions.listening.evidence import Verdict
@@ -30,7 +30,7 @@ class StandLine:
     drawing: LineDrawing
     takes: tuple[StandTake, ...]
     shown: StandTake | None
-    heard: Heard | None
+    heard: HeardInWords | None
     scales: tuple[Scale, ...]
 
     @property
@@ -80,7 +80,7 @@ class Stand:
     row: RosterRow
     attempt: int
     lines: tuple[StandLine, ...]
-    note: Note
+    note: ReturnNote
     note_seen: str
     returned: Return | None
     look_at: tuple[tuple[str, str], ...]
@@ -178,7 +178,7 @@ def _line(
     lines: Sequence[ExerciseLine],
     row: RosterRow,
     assignment: Assignment,
-    work: Work,
+    work: StudentWork,
     steps: Mapping[Criterion, Sequence[Level]],
     attempt: int,
     wanted: str,
@@ -226,9 +226,9 @@ def _line(
     )
 
 
-def _note(kept: Return | None, posted: Mapping[str, str]) -> Note:
-    old = Note(kept.worked, kept.next_step, kept.look_at) if kept else Note()
-    return Note(
+def _note(kept: Return | None, posted: Mapping[str, str]) -> ReturnNote:
+    old = ReturnNote(kept.worked, kept.next_step, kept.look_at) if kept else ReturnNote()
+    return ReturnNote(
         worked=posted.get("worked", old.worked),
         next_step=posted.get("next_step", old.next_step),
         look_at=posted.get("look_at", old.look_at),
@@ -236,7 +236,7 @@ def _note(kept: Return | None, posted: Mapping[str, str]) -> Note:
 
 
 def _earlier(
-    work: Work, assignment: Assignment, steps: Mapping[Criterion, Sequence[Level]], attempt: int
+    work: StudentWork, assignment: Assignment, steps: Mapping[Criterion, Sequence[Level]], attempt: int
 ) -> Earlier:
     lines = []
     for label in assignment.lines:

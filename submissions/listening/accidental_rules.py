@@ -15,7 +15,7 @@ from submissions.listening.evidence import Cause
 from submissions.listening.score import LETTERS, WrittenNote
 from submissions.listening.spelling import key_alters
 
-type Place = tuple[str, int]
+type StaffPlace = tuple[str, int]
 """A line or space: letter and octave."""
 
 
@@ -30,7 +30,7 @@ class _InForce:
 
 def printed_accidentals(written: Sequence[WrittenNote], fifths: int) -> list[int | None]:
     """The sign printed at each note: where its alteration is not in force already, or as a courtesy."""
-    key, force, bar = key_alters(fifths), dict[Place, int](), 0
+    key, force, bar = key_alters(fifths), dict[StaffPlace, int](), 0
     signs: list[int | None] = []
     for note in written:
         if note.bar != bar:
@@ -47,7 +47,7 @@ def printed_accidentals(written: Sequence[WrittenNote], fifths: int) -> list[int
 def alters_read(written: Sequence[WrittenNote], fifths: int, *, broken: Cause) -> list[int]:
     """The alteration of every note, where this rule is broken throughout."""
     key = key_alters(_key_seen(fifths, broken))
-    force: dict[Place, _InForce] = {}
+    force: dict[StaffPlace, _InForce] = {}
     alters = []
     for number, (note, printed) in enumerate(zip(written, printed_accidentals(written, fifths), strict=True)):
         sign = None if broken is Cause.NATURAL_MISSED and printed == 0 else printed
@@ -119,5 +119,5 @@ def ways_to_misread(
     return found
 
 
-def _place(note: WrittenNote) -> Place:
+def _place(note: WrittenNote) -> StaffPlace:
     return note.letter, note.octave

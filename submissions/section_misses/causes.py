@@ -8,7 +8,7 @@ from exercises.music.score import Line, NoteRef
 from submissions.listening.evidence import Cause
 from submissions.listening.note_causes import cause_at
 from submissions.listening.score import Score, ScoreNote, WrittenNote
-from submissions.section_misses.misses import Root, Struck
+from submissions.section_misses.misses import NoteMisses, Struck
 
 #: Ways of reading the page; the others are slips of finger, breath or ear.
 MISREADINGS = frozenset(
@@ -44,7 +44,7 @@ def printed_score(line: Line, notes: Sequence[Struck]) -> Score:
     )
 
 
-def likely_at(root: Root, *, line: Line, score: Score, notes: Sequence[Struck]) -> Likely:
+def likely_at(root: NoteMisses, *, line: Line, score: Score, notes: Sequence[Struck]) -> Likely:
     """The cause that most players at this note share."""
     if root.played is not None and root.same >= root.not_heard:
         return cause_of(root.note, root.played, name=root.played_name, line=line, score=score, notes=notes)

@@ -9,8 +9,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from submissions.section_misses.misses import Root, Roots
-from submissions.section_misses.places import Place
+from submissions.section_misses.misses import NoteMisses, SectionMisses
+from submissions.section_misses.places import MissedPlace
 
 if TYPE_CHECKING:
     from exercises.music.engraving import Engraving, NotePlace
@@ -32,7 +32,7 @@ def above() -> float:
     return BRACKET_AIR + BRACKET + BRACKET_NUMBER
 
 
-def depth(engraving: "Engraving", roots: Roots) -> float:
+def depth(engraving: "Engraving", roots: SectionMisses) -> float:
     """Room needed under the last system."""
     last = len(engraving.systems) - 1
     tallest = max(
@@ -42,7 +42,7 @@ def depth(engraving: "Engraving", roots: Roots) -> float:
     return AIR + tallest * _tick(engraving, roots) + NUMBER if tallest else 0.0
 
 
-def overlay(engraving: "Engraving", *, roots: Roots, places: Sequence[Place]) -> str:
+def overlay(engraving: "Engraving", *, roots: SectionMisses, places: Sequence[MissedPlace]) -> str:
     """Markup to lie over the engraving."""
     ranks = {number: place.rank for place in places for number in place.notes}
     high, width = _tick(engraving, roots), _width(engraving, roots)
@@ -54,7 +54,9 @@ def overlay(engraving: "Engraving", *, roots: Roots, places: Sequence[Place]) ->
     return f'<g class="roots">{"".join(drawn)}</g>{"".join(_brackets(engraving, roots, ranks))}'
 
 
-def _root(engraving: "Engraving", root: Root, *, high: float, width: float, is_ranked: bool) -> Iterator[str]:
+def _root(
+    engraving: "Engraving", root: NoteMisses, *, high: float, width: float, is_ranked: bool
+) -> Iterator[str]:
     if not root.missed + root.unsure:
         return
     place = _place(engraving, root)
@@ -74,7 +76,7 @@ def _root(engraving: "Engraving", root: Root, *, high: float, width: float, is_r
         yield f'<text{few} x="{place.x:.1f}" y="{y:.1f}">{root.missed}</text>'
 
 
-def _brackets(engraving: "Engraving", roots: Roots, ranks: Mapping[int, int]) -> Iterator[str]:
+def _brackets(engraving: "Engraving", roots: SectionMisses, ranks: Mapping[int, int]) -> Iterator[str]:
     half = _width(engraving, roots) / 2 + 3
     for root in roots.notes:
         rank = ranks.get(root.note.number)
@@ -89,17 +91,17 @@ def _brackets(engraving: "Engraving", roots: Roots, ranks: Mapping[int, int]) ->
         )
 
 
-def _place(engraving: "Engraving", root: Root) -> "NotePlace":
+def _place(engraving: "Engraving", root: NoteMisses) -> "NotePlace":
     return engraving.notes[root.note.first]
 
 
-def _tick(engraving: "Engraving", roots: Roots) -> float:
+def _tick(engraving: "Engraving", roots: SectionMisses) -> float:
     """Height of one player, the same all over the drawing."""
     tallest = TALLEST_ALONE if len(engraving.systems) == 1 else TALLEST_BETWEEN
     return max(LOWEST, min(HIGHEST, tallest / max(1, roots.most)))
 
 
-def _width(engraving: "Engraving", roots: Roots) -> float:
+def _width(engraving: "Engraving", roots: SectionMisses) -> float:
     """As wide as the closest two notes leave room for."""
     noted = [_place(engraving, root) for root in roots.notes]
     gaps = [other.x - one.x for one, other in pairwise(noted) if one.system == other.system]

@@ -12,7 +12,7 @@ INSTRUMENT_NAMES: Mapping[str, str] = dict(Instrument.choices)
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class PlayerGroup:
     """`expected` are all players but the excused; `is_alone`: the only instrument of its section."""
 
     section: Section
@@ -31,14 +31,14 @@ class Group:
         return INSTRUMENT_NAMES[self.instrument]
 
 
-def groups_of(rows: Sequence[RosterRow]) -> tuple[Group, ...]:
+def groups_of(rows: Sequence[RosterRow]) -> tuple[PlayerGroup, ...]:
     """In score order."""
     by_part: dict[tuple[int, str], list[RosterRow]] = {}
     for row in rows:
         by_part.setdefault((row.seat.section_id, row.seat.instrument), []).append(row)
     sections = [section for section, _ in by_part]
     return tuple(
-        Group(
+        PlayerGroup(
             section=found[0].seat.section,
             instrument=instrument,
             seats=frozenset(row.seat.pk for row in found),
@@ -49,7 +49,9 @@ def groups_of(rows: Sequence[RosterRow]) -> tuple[Group, ...]:
     )
 
 
-def group_shown(groups: Sequence[Group], *, heard: frozenset[int], wanted: Mapping[str, str]) -> Group | None:
+def group_shown(
+    groups: Sequence[PlayerGroup], *, heard: frozenset[int], wanted: Mapping[str, str]
+) -> PlayerGroup | None:
     """The one an address asks for, else the one of which most was heard, of equals the first."""
     section, instrument = wanted.get("section", ""), wanted.get("instrument", "")
     chosen = [group for group in groups if str(group.section.pk) == section] or list(groups)

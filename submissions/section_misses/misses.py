@@ -38,7 +38,7 @@ class Struck:
         return self.pitch.spoken if self.pitch else "the stroke"
 
 
-class Kind(StrEnum):
+class MissKind(StrEnum):
     OTHER = "other"
     NOT_HEARD = "not_heard"
     UNSURE = "unsure"
@@ -48,13 +48,13 @@ class Kind(StrEnum):
 class Slip:
     """One player at one note that was not heard as written. `midi` is the written pitch of what sounded."""
 
-    kind: Kind
+    kind: MissKind
     midi: int | None = None
     name: str | None = None  # in the student's own letters, "F#4"
 
 
 @dataclass(frozen=True, slots=True)
-class Root:
+class NoteMisses:
     """One note with the players under it.
 
     same       players of the other pitch that most share, 0 where no two share one
@@ -76,10 +76,10 @@ class Root:
 
 
 @dataclass(frozen=True, slots=True)
-class Roots:
+class SectionMisses:
     """A section's line. `players` holds each compared player's slips, for what they have in common."""
 
-    notes: tuple[Root, ...]
+    notes: tuple[NoteMisses, ...]
     players: tuple[tuple[Slip | None, ...], ...]
     left_out: int
     stopped: int
@@ -113,12 +113,12 @@ def struck_notes(line: Line, readings: Sequence[NoteReading], *, pitched: bool) 
     return tuple(found)
 
 
-def roots_of(
+def misses_of(
     *,
     notes: Sequence[Struck],
     takes: Iterable[tuple[Evidence, Mapping[int, Verdict]]],
     semitones_to_sounding: int,
-) -> Roots:
+) -> SectionMisses:
     """`takes`: for each player the evidence of this line and the director's ear, by note."""
     players: list[tuple[Slip | None, ...]] = []
     left_out = stopped = 0
@@ -136,7 +136,7 @@ def roots_of(
                 for note, heard in zip(notes, evidence.notes, strict=True)
             )
         )
-    return Roots(
+    return SectionMisses(
         notes=tuple(_root(note, [slips[note.number] for slips in players]) for note in notes),
         players=tuple(players),
         left_out=left_out,
@@ -176,18 +176,18 @@ def _slip(heard: NoteHeard, ear: Verdict | None, note: Struck, to_sounding: int)
         case Verdict.AS_WRITTEN:
             return None
         case Verdict.NOT_HEARD:
-            return Slip(Kind.NOT_HEARD)
+            return Slip(MissKind.NOT_HEARD)
         case Verdict.UNSURE:
-            return Slip(Kind.UNSURE)
+            return Slip(MissKind.UNSURE)
     midi = None if heard.heard_midi is None or note.pitch is None else heard.heard_midi - to_sounding
     if note.pitch is not None and midi == note.pitch.midi:
         midi = None  # the ear heard another pitch than the listener, which one is not known
-    return Slip(Kind.OTHER, midi, heard.heard_written if midi is not None else None)
+    return Slip(MissKind.OTHER, midi, heard.heard_written if midi is not None else None)
 
 
-def _root(note: Struck, slips: Sequence[Slip | None]) -> Root:
+def _root(note: Struck, slips: Sequence[Slip | None]) -> NoteMisses:
     found = [slip for slip in slips if slip is not None]
-    others = [slip for slip in found if slip.kind is Kind.OTHER]
+    others = [slip for slip in found if slip.kind is MissKind.OTHER]
     pitches = Counter(slip.midi for slip in others if slip.midi is not None)
     # of two that are shared alike the nearer one, so that the answer does not hang on who was heard first
     written = note.pitch.midi if note.pitch else 0
@@ -197,12 +197,12 @@ def _root(note: Struck, slips: Sequence[Slip | None]) -> Root:
     if same < SHARED_FROM:
         played, same = None, 0
     names = Counter(slip.name for slip in others if played is not None and slip.midi == played and slip.name)
-    return Root(
+    return NoteMisses(
         note=note,
         same=same,
         played=played,
         played_name=names.most_common(1)[0][0] if names else None,
         different=len(others) - same,
-        not_heard=sum(slip.kind is Kind.NOT_HEARD for slip in found),
-        unsure=sum(slip.kind is Kind.UNSURE for slip in found),
+        not_heard=sum(slip.kind is MissKind.NOT_HEARD for slip in found),
+        unsure=sum(slip.kind is MissKind.UNSURE for slip in found),
     )

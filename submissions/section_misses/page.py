@@ -7,8 +7,8 @@ from urllib.parse import urlencode
 from exercises.models import ExerciseLine
 from exercises.music.errors import MusicError
 from submissions.models import Assignment
-from submissions.section_misses.groups import Group, group_shown, groups_of
-from submissions.section_misses.picture import Picture, picture_of
+from submissions.section_misses.groups import PlayerGroup, group_shown, groups_of
+from submissions.section_misses.picture import SectionPicture, picture_of
 from submissions.section_misses.queries import evidence_of, seats_heard
 from submissions.turn_ins.queries import lines_of
 from submissions.turn_ins.roster import RosterRow
@@ -27,22 +27,22 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True)
-class RootsPage:
+class MissesPage:
     """`picture` is None where there is nothing to draw; then `nothing` or `problem` says why."""
 
     line: ExerciseLine
-    group: Group | None
+    group: PlayerGroup | None
     lines: tuple[Choice, ...]
     groups: tuple[Choice, ...]
     query: str
-    picture: Picture | None
+    picture: SectionPicture | None
     nothing: str
     problem: str
 
 
-def roots_page(
+def misses_page(
     *, assignment: Assignment, rows: Sequence[RosterRow], wanted: Mapping[str, str], on_board: bool = False
-) -> RootsPage | None:
+) -> MissesPage | None:
     """`wanted`: line, section and instrument of an address; what it cannot mean is left out.
 
     Without a choice: the line and the group of which most was heard. None where no line was asked for.
@@ -64,7 +64,7 @@ def roots_page(
             )
         except MusicError as error:
             problem = error.message
-    return RootsPage(
+    return MissesPage(
         line=line,
         group=group,
         lines=tuple(Choice(f"Line {other.label}", _query(other, group), other is line) for other in lines),
@@ -83,7 +83,7 @@ def roots_page(
     )
 
 
-def _nothing(line: ExerciseLine, group: Group | None, heard: frozenset[int], *, on_board: bool) -> str:
+def _nothing(line: ExerciseLine, group: PlayerGroup | None, heard: frozenset[int], *, on_board: bool) -> str:
     """One sentence in place of the picture. On the board the bare part is worth showing by itself."""
     if group is None:
         return "Nobody plays this yet: it was posted to no section with students in it."
@@ -105,7 +105,7 @@ def _line_shown(
     return max(reversed(lines), key=lambda line: len(heard.get(line.label, ())))
 
 
-def _query(line: ExerciseLine, group: Group | None) -> str:
+def _query(line: ExerciseLine, group: PlayerGroup | None) -> str:
     asked = {"line": line.label}
     if group is not None:
         asked["section"] = str(group.section.pk)

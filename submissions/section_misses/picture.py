@@ -13,9 +13,9 @@ from exercises.music.reading import read_part
 from exercises.parts import Layout, part_of
 from submissions.listening.evidence import Evidence, Verdict
 from submissions.section_misses import drawing, words
-from submissions.section_misses.groups import Group
-from submissions.section_misses.misses import Roots, roots_of, struck_notes
-from submissions.section_misses.places import Place, places_of, shared_misreading
+from submissions.section_misses.groups import PlayerGroup
+from submissions.section_misses.misses import SectionMisses, misses_of, struck_notes
+from submissions.section_misses.places import MissedPlace, places_of, shared_misreading
 
 #: Room round a drawing that has nothing over or under it.
 BARE = 6.0
@@ -32,13 +32,13 @@ class SharedPlace:
 
 
 @dataclass(frozen=True, slots=True)
-class Picture:
+class SectionPicture:
     """`roots` is None where too few were heard to show them; the part stands there all the same."""
 
     wide: SafeString
     narrow: SafeString
     heard: str
-    roots: Roots | None = None
+    roots: SectionMisses | None = None
     headline: str = ""
     places: tuple[SharedPlace, ...] = ()
     words: tuple[str, ...] = ()
@@ -47,10 +47,10 @@ class Picture:
 def picture_of(
     *,
     line: ExerciseLine,
-    group: Group,
+    group: PlayerGroup,
     takes: Iterable[tuple[Evidence, Mapping[int, Verdict]]],
     fewest: int,
-) -> Picture:
+) -> SectionPicture:
     """`takes`: evidence and the director's ear of each player. Roots are shown from `fewest` players on.
 
     Raises MusicError where the part cannot be drawn.
@@ -59,7 +59,7 @@ def picture_of(
     engraved = engraved_twice(line=line, instrument=group.instrument, layout=Layout.MARKING, prefix="roots")
     reader = INSTRUMENTS[group.instrument]
     notes = struck_notes(part.line, read_part(part), pitched=reader.pitched)
-    roots = roots_of(
+    roots = misses_of(
         notes=notes,
         takes=takes,
         semitones_to_sounding=reader.to_sounding.semitones if reader.pitched else 0,
@@ -68,14 +68,14 @@ def picture_of(
     label = f"Line {line.label} for {group.name}"
     if roots.heard < fewest:
         bare = engraved.drawn(lambda engraving, screen: _svg(engraving, label=label, screen=screen))
-        return Picture(bare.wide, bare.narrow, heard)
+        return SectionPicture(bare.wide, bare.narrow, heard)
     places = places_of(roots, line=part.line, notes=notes)
     shared = shared_misreading(roots, line=part.line, notes=notes)
     label += ", with how many missed each note; in words below"
     drawings = engraved.drawn(
         lambda engraving, screen: _svg(engraving, label=label, screen=screen, roots=roots, places=places)
     )
-    return Picture(
+    return SectionPicture(
         wide=drawings.wide,
         narrow=drawings.narrow,
         heard=heard,
@@ -101,8 +101,8 @@ def _svg(
     *,
     label: str,
     screen: Screen,
-    roots: Roots | None = None,
-    places: Sequence[Place] = (),
+    roots: SectionMisses | None = None,
+    places: Sequence[MissedPlace] = (),
 ) -> str:
     return line_svg(
         engraving,

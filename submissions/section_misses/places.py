@@ -8,7 +8,7 @@ from exercises.music.pitch import Pitch
 from exercises.music.score import Line
 from submissions.listening.evidence import Cause
 from submissions.section_misses.causes import MISREADINGS, Likely, cause_of, likely_at, printed_score
-from submissions.section_misses.misses import SHARED_FROM, Kind, Root, Roots, Struck
+from submissions.section_misses.misses import SHARED_FROM, MissKind, NoteMisses, SectionMisses, Struck
 
 MOST_PLACES = 3
 #: What is wrong in the same way on the same note is one thing to teach, wherever the note stands.
@@ -16,13 +16,13 @@ SAME_EVERYWHERE = frozenset({Cause.KEY_FORGOTTEN, Cause.NEIGHBOUR_NOTE, Cause.AD
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class MissedPlace:
     """One of the most shared places, `rank` from 1. `also` are further notes missed in the very same way."""
 
     rank: int
-    root: Root
+    root: NoteMisses
     likely: Likely
-    also: tuple[Root, ...] = ()
+    also: tuple[NoteMisses, ...] = ()
 
     @property
     def notes(self) -> tuple[int, ...]:
@@ -38,30 +38,30 @@ class Shared:
     bar: int
 
 
-def places_of(roots: Roots, *, line: Line, notes: Sequence[Struck]) -> tuple[Place, ...]:
+def places_of(roots: SectionMisses, *, line: Line, notes: Sequence[Struck]) -> tuple[MissedPlace, ...]:
     """The most missed first, of equals the one missed alike by more, then the earlier; nobody's own slips."""
     score = printed_score(line, notes)
     missed = [root for root in roots.notes if root.missed >= SHARED_FROM]
     missed.sort(key=lambda root: (-root.missed, -root.same, root.note.number))
-    grouped: dict[tuple[object, ...], list[tuple[Root, Likely]]] = defaultdict(list)
+    grouped: dict[tuple[object, ...], list[tuple[NoteMisses, Likely]]] = defaultdict(list)
     for root in missed:
         likely = likely_at(root, line=line, score=score, notes=notes)
         grouped[_way(root, likely)].append((root, likely))
     found = list(grouped.values())[:MOST_PLACES]
     return tuple(
-        Place(rank, ways[0][0], ways[0][1], _in_order(root for root, _ in ways[1:]))
+        MissedPlace(rank, ways[0][0], ways[0][1], _in_order(root for root, _ in ways[1:]))
         for rank, ways in enumerate(found, 1)
     )
 
 
-def shared_misreading(roots: Roots, *, line: Line, notes: Sequence[Struck]) -> Shared | None:
+def shared_misreading(roots: SectionMisses, *, line: Line, notes: Sequence[Struck]) -> Shared | None:
     """By players, not by notes: who misreads ten notes in one way is one player. None where nobody agrees."""
     score = printed_score(line, notes)
     players: dict[Cause, set[int]] = defaultdict(set)
     bars: dict[Cause, Counter[int]] = defaultdict(Counter)
     for player, slips in enumerate(roots.players):
         for note, slip in zip(notes, slips, strict=True):
-            if slip is None or slip.kind is not Kind.OTHER or slip.midi is None:
+            if slip is None or slip.kind is not MissKind.OTHER or slip.midi is None:
                 continue
             cause = cause_of(note, slip.midi, name=slip.name, line=line, score=score, notes=notes).cause
             players[cause].add(player)
@@ -73,7 +73,7 @@ def shared_misreading(roots: Roots, *, line: Line, notes: Sequence[Struck]) -> S
     return Shared(most, len(players[most]), max(bars[most], key=lambda bar: (bars[most][bar], -bar)))
 
 
-def _way(root: Root, likely: Likely) -> tuple[object, ...]:
+def _way(root: NoteMisses, likely: Likely) -> tuple[object, ...]:
     if likely.cause in SAME_EVERYWHERE:
         return likely.cause, _letter(root.note.pitch), _letter(likely.read_as)
     return (root.note.number,)
@@ -83,5 +83,5 @@ def _letter(pitch: Pitch | None) -> str:
     return pitch.printed_letter if pitch else ""
 
 
-def _in_order(roots: Iterable[Root]) -> tuple[Root, ...]:
+def _in_order(roots: Iterable[NoteMisses]) -> tuple[NoteMisses, ...]:
     return tuple(sorted(roots, key=lambda root: root.note.number))

@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from exercises.music.reading import SIGN_OF_ALTER, SIGN_WORDS
 from exercises.music.score import Line, NoteRef, count_text
 from submissions.listening.evidence import Cause
-from submissions.section_misses.misses import Root, Roots
-from submissions.section_misses.places import Place, Shared
+from submissions.section_misses.misses import NoteMisses, SectionMisses
+from submissions.section_misses.places import MissedPlace, Shared
 
 #: "4 of 5 likely …"
 SHARED_WORDS = {
@@ -25,7 +25,7 @@ SHARED_WORDS = {
 }
 
 
-def headline(shared: Shared | None, roots: Roots, *, line: Line) -> str:
+def headline(shared: Shared | None, roots: SectionMisses, *, line: Line) -> str:
     """The one sentence for tomorrow."""
     if roots.is_clean:
         if roots.heard == 1:
@@ -37,7 +37,7 @@ def headline(shared: Shared | None, roots: Roots, *, line: Line) -> str:
     return f"{shared.players} of {roots.heard} likely {words}, most of all in bar {shared.bar}."
 
 
-def title(place: Place, *, heard: int, line: Line) -> str:
+def title(place: MissedPlace, *, heard: int, line: Line) -> str:
     """ "Bar 5, beat 2: 4 of 5 played G sharp." """
     root, likely = place.root, place.likely
     where = f"{_where(root.note.ref, line).capitalize()}: "
@@ -49,7 +49,7 @@ def title(place: Place, *, heard: int, line: Line) -> str:
     return f"{where}{root.same} of {heard} played {_played(place)}{_rest(root.missed - root.same)}."
 
 
-def why(place: Place, *, line: Line) -> str:
+def why(place: MissedPlace, *, line: Line) -> str:
     """Why that is likely, and where else it happened."""
     said = _why(place, line=line)
     if place.also:
@@ -57,7 +57,7 @@ def why(place: Place, *, line: Line) -> str:
     return said
 
 
-def tomorrow(place: Place) -> str:
+def tomorrow(place: MissedPlace) -> str:
     """One thing to do about it."""
     root, likely = place.root, place.likely
     note, bar = root.note.name, root.note.ref.bar
@@ -93,7 +93,7 @@ def tomorrow(place: Place) -> str:
     return f"finger bar {bar} without sound, then play it slowly."
 
 
-def in_words(root: Root, *, line: Line) -> str:
+def in_words(root: NoteMisses, *, line: Line) -> str:
     """One note of the drawing: "Bar 2, beat 2, B flat: 11 missed it; 9 played B, 2 something else." """
     counts = []
     if root.same:
@@ -108,7 +108,7 @@ def in_words(root: Root, *, line: Line) -> str:
     return f"{_where(root.note.ref, line).capitalize()}, {root.note.name}: {said}."
 
 
-def heard_so_far(roots: Roots, *, expected: int) -> str:
+def heard_so_far(roots: SectionMisses, *, expected: int) -> str:
     """ "4 of 7 heard so far.", and who is not in the count."""
     said = [f"{roots.heard + roots.left_out} of {expected} heard so far."]
     if roots.left_out:
@@ -120,7 +120,7 @@ def heard_so_far(roots: Roots, *, expected: int) -> str:
     return " ".join(said)
 
 
-def _why(place: Place, *, line: Line) -> str:
+def _why(place: MissedPlace, *, line: Line) -> str:
     likely, note = place.likely, place.root.note
     letter = note.pitch.letter if note.pitch else ""
     kind = SIGN_WORDS[SIGN_OF_ALTER[note.pitch.alter]] if note.pitch else ""
@@ -166,7 +166,7 @@ def _why(place: Place, *, line: Line) -> str:
     return "No sign explains it; likely a slip of the fingers."
 
 
-def _played(place: Place) -> str:
+def _played(place: MissedPlace) -> str:
     written, read_as = place.root.note.pitch, place.likely.read_as
     if read_as is None or written is None:
         return "another note"

@@ -22,13 +22,13 @@ class EngineFailed(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Limits:
+class EngineLimits:
     wall_seconds: int
     processor_seconds: int
     megabytes: int
 
 
-def run(module: str, *arguments: str, limits: Limits) -> dict[str, Any]:
+def run(module: str, *arguments: str, limits: EngineLimits) -> dict[str, Any]:
     """The JSON object that `python -m module arguments…` prints; raises EngineFailed."""
     command = [
         sys.executable,

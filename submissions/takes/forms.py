@@ -63,7 +63,7 @@ class ClockForm(forms.Form):
 
 
 @dataclass(frozen=True, slots=True)
-class Clock:
+class PhoneClock:
     """How a phone's clock stands to the server's.
 
     A phone says what its clock shows as it sends; the difference to the server's clock puts right every
@@ -103,7 +103,7 @@ def read_json(body: bytes) -> dict[str, Any]:
     return data
 
 
-def read_declaration(data: object, *, clock: Clock) -> Declaration:
+def read_declaration(data: object, *, clock: PhoneClock) -> Declaration:
     """Raises Malformed naming the first field that is wrong; its other fields are ignored."""
     fields = _valid(DeclarationForm, data)
     return Declaration(
@@ -118,9 +118,9 @@ def read_declaration(data: object, *, clock: Clock) -> Declaration:
     )
 
 
-def read_clock(data: Mapping[str, Any], *, at: datetime) -> Clock:
+def read_clock(data: Mapping[str, Any], *, at: datetime) -> PhoneClock:
     fields = _valid(ClockForm, data)
-    return Clock(
+    return PhoneClock(
         student=fields["student"],
         phone_time=fields["phone_time"],
         pressed_at=fields["pressed_at"],
@@ -128,7 +128,7 @@ def read_clock(data: Mapping[str, Any], *, at: datetime) -> Clock:
     )
 
 
-def read_press(data: Mapping[str, Any], *, clock: Clock) -> Press:
+def read_press(data: Mapping[str, Any], *, clock: PhoneClock) -> Press:
     takes, declared = data.get("takes"), data.get("declare", [])
     if not isinstance(takes, dict) or not isinstance(declared, list):
         raise _malformed("takes")

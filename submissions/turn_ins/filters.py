@@ -10,7 +10,7 @@ from submissions.turn_ins.roster import RosterRow
 from submissions.turn_ins.standing import Standing
 
 
-class Group(StrEnum):
+class StateGroup(StrEnum):
     """Standings as a director asks for them."""
 
     WAITING = "waiting"
@@ -23,7 +23,7 @@ class Group(StrEnum):
 
     @property
     def words(self) -> str:
-        return "not in" if self is Group.NOT_IN else self._standing.words
+        return "not in" if self is StateGroup.NOT_IN else self._standing.words
 
     @property
     def sign(self) -> str:
@@ -35,15 +35,15 @@ class Group(StrEnum):
         return next(standing for standing, group in GROUP_OF.items() if group is self)
 
 
-GROUP_OF: Mapping[Standing, Group] = {
-    Standing.WAITING: Group.WAITING,
-    Standing.WAITING_LATE: Group.LATE,
-    Standing.MARKED: Group.MARKED,
-    Standing.REDO: Group.REDO,
-    Standing.NOT_YET: Group.NOT_IN,
-    Standing.MISSING: Group.NOT_IN,
-    Standing.LIVE: Group.LIVE,
-    Standing.EXCUSED: Group.EXCUSED,
+GROUP_OF: Mapping[Standing, StateGroup] = {
+    Standing.WAITING: StateGroup.WAITING,
+    Standing.WAITING_LATE: StateGroup.LATE,
+    Standing.MARKED: StateGroup.MARKED,
+    Standing.REDO: StateGroup.REDO,
+    Standing.NOT_YET: StateGroup.NOT_IN,
+    Standing.MISSING: StateGroup.NOT_IN,
+    Standing.LIVE: StateGroup.LIVE,
+    Standing.EXCUSED: StateGroup.EXCUSED,
 }
 
 
@@ -65,7 +65,7 @@ class DeskFilter:
     period: str = ""
     section: int | None = None
     instrument: str = ""
-    state: Group | None = None
+    state: StateGroup | None = None
     order: Order = Order.SEATS
 
     @classmethod
@@ -77,7 +77,7 @@ class DeskFilter:
             period=query.get("period", "")[:30],
             section=int(section) if section.isascii() and section.isdecimal() and len(section) < 19 else None,
             instrument=query.get("instrument", "")[:20],
-            state=_choice(Group, query.get("state", "")),
+            state=_choice(StateGroup, query.get("state", "")),
             order=_choice(Order, query.get("order", "")) or Order.SEATS,
         )
 
@@ -113,7 +113,7 @@ class DeskFilter:
 
     def wants(self, row: RosterRow) -> bool:
         """Whether the desk opens this row by itself: what waits, or what the chosen state asks for."""
-        by_state = self.state in {None, Group.WAITING, Group.LATE}
+        by_state = self.state in {None, StateGroup.WAITING, StateGroup.LATE}
         return self.admits(row) and (row.standing.needs_marking or not by_state)
 
 
@@ -153,8 +153,8 @@ def one_before(
     return next((row for row in reversed(order[:place]) if row.standing.is_in or choice.wants(row)), None)
 
 
-def counts(rows: Iterable[RosterRow]) -> dict[Group, int]:
-    found = dict.fromkeys(Group, 0)
+def counts(rows: Iterable[RosterRow]) -> dict[StateGroup, int]:
+    found = dict.fromkeys(StateGroup, 0)
     for row in rows:
         found[GROUP_OF[row.standing]] += 1
     return found

@@ -11,7 +11,7 @@ from bandroom.people.models import Band
 from bandroom.people.seated import Drawing, SeatedSection, SeatedStudent, drawing_of
 from bandroom.people.templatetags.look import band_clock
 from submissions.models import Assignment
-from submissions.turn_ins.filters import DeskFilter, Group, counts
+from submissions.turn_ins.filters import DeskFilter, StateGroup, counts
 from submissions.turn_ins.roster import RosterRow
 from submissions.turn_ins.standing import Standing
 
@@ -43,16 +43,16 @@ class Seated:
 
 
 @dataclass(frozen=True, slots=True)
-class SectionList:
+class ListedSection:
     name: str
     students: tuple[Seated, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Count:
+class StateCount:
     """One state with how many are in it, and the address that shows only those."""
 
-    group: Group
+    group: StateGroup
     number: int
     href: str
     is_now: bool
@@ -64,7 +64,7 @@ class BandInSeats:
     label: str
     # The one class period that is drawn; empty where it is the whole band.
     period: str
-    counts: tuple[Count, ...]
+    counts: tuple[StateCount, ...]
     periods: tuple[tuple[str, str, bool], ...]  # words, address, whether it is the one shown
 
 
@@ -98,9 +98,9 @@ def seated(
     return tuple(found)
 
 
-def by_section(students: Sequence[Seated]) -> tuple[SectionList, ...]:
+def by_section(students: Sequence[Seated]) -> tuple[ListedSection, ...]:
     return tuple(
-        SectionList(str(students[0].row.seat.section), students)
+        ListedSection(str(students[0].row.seat.section), students)
         for students in (
             tuple(group) for _, group in groupby(students, key=lambda student: student.row.seat.section_id)
         )
@@ -135,7 +135,7 @@ def band_in_seats(
     )
 
 
-def _arc(section: SectionList, *, with_period: bool) -> SeatedSection:
+def _arc(section: ListedSection, *, with_period: bool) -> SeatedSection:
     """As short as an arc has room for: "Flutes P2"."""
     seats = section.students[0].row.seat.section
     return SeatedSection(
@@ -154,12 +154,12 @@ def _arc(section: SectionList, *, with_period: bool) -> SeatedSection:
     )
 
 
-def _counts(rows: Sequence[RosterRow], *, choice: DeskFilter, address: str) -> list[Count]:
+def _counts(rows: Sequence[RosterRow], *, choice: DeskFilter, address: str) -> list[StateCount]:
     """Counted over everything but the state itself, so that each number is what its address shows."""
     unfiltered = DeskFilter(period=choice.period, section=choice.section, instrument=choice.instrument)
     within = counts(row for row in rows if unfiltered.admits(row))
     return [
-        Count(
+        StateCount(
             group=group,
             number=number,
             href=address + choice.query(state=None if choice.state is group else group),

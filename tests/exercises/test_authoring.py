@@ -11,7 +11,7 @@ from exercises.music.part import to_concert
 from exercises.music.score import FOUR_FOUR, Line
 from exercises.parts import part_of
 from exercises.services import exercises as exercise_services
-from exercises.services.exercises import AuthoringError, Draft, DraftLine
+from exercises.services.exercises import AuthoringError, DraftLine, ExerciseDraft
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -21,8 +21,10 @@ def line(label: str, text: str, fifths: int = -2) -> Line:
     return parse_notation(text, label=label, metre=FOUR_FOUR, fifths=fifths)
 
 
-def draft(*, title: str = "Rungs", a: str = "Bb3:4", b: str = "C4 C4 C4 C4", written_for: str = "") -> Draft:
-    return Draft(
+def draft(
+    *, title: str = "Rungs", a: str = "Bb3:4", b: str = "C4 C4 C4 C4", written_for: str = ""
+) -> ExerciseDraft:
+    return ExerciseDraft(
         title=title,
         source=Exercise.Source.TYPED,
         lines=(DraftLine(line("A", a), "halves", 66), DraftLine(line("B", b), "", 80)),
@@ -49,7 +51,9 @@ def test_what_was_written_for_an_instrument_stays_where_its_players_saw_it(
     concert = to_concert(written, "alto_sax")
     made = exercise_services.create_exercise(
         band=band,
-        draft=Draft("Low", Exercise.Source.TYPED, (DraftLine(concert, "", 72),), written_for="alto_sax"),
+        draft=ExerciseDraft(
+            "Low", Exercise.Source.TYPED, (DraftLine(concert, "", 72),), written_for="alto_sax"
+        ),
         by=director.user,
         at=at,
     )
@@ -109,7 +113,7 @@ def test_decisions_about_a_line_outlive_a_change_of_another(
         instead={"B": {"3": "C5"}},
     )
     kept_a = exercise.lines.get(label="A").score
-    changed = Draft(
+    changed = ExerciseDraft(
         "Rungs",
         Exercise.Source.TYPED,
         (

@@ -11,9 +11,9 @@ from bandroom.people.models import Band, Membership, Seat, Section
 from bandroom.people.services.families import erase_student, export_files
 from exercises.models import Exercise, ExerciseLine, SeatRange
 from exercises.music.instruments import INSTRUMENTS
-from exercises.music.part import Verdict
+from exercises.music.part import RangeVerdict
 from exercises.pages.seat_ranges import out_of_reach
-from exercises.pages.wall import Standing, WallRow, wall_of
+from exercises.pages.wall import PartStanding, WallRow, wall_of
 from tests import factories
 from tests.conftest import NOW
 from tests.exercises.pages import text_of
@@ -67,10 +67,10 @@ def test_the_wall_and_the_part_say_for_whom_it_is_outside(
     client: Client, exercise: Exercise, beginner: Seat, section: Section
 ) -> None:
     factories.make_seat(section=section, instrument="trumpet")
-    assert row_of(exercise).standing is Standing.FITS
+    assert row_of(exercise).standing is PartStanding.FITS
     client.post(address(beginner), TWO_NOTES)
     row = row_of(exercise)
-    assert (row.standing, row.outside) == (Standing.LOOK, ())
+    assert (row.standing, row.outside) == (PartStanding.LOOK, ())
     assert [(reach.student, reach.says) for reach in row.beyond] == [
         ("Ada Marsh", "1 of 4 above D4, the highest taught note")
     ]
@@ -82,7 +82,7 @@ def test_the_wall_and_the_part_say_for_whom_it_is_outside(
     assert "<b>Ada Marsh:</b> outside, E4 in bar 2, beat 1" in part
     # a yes to the part is a yes for this student too, and stays in words
     client.post(f"/exercises/{exercise.pk}/parts/trumpet/decide/", {"do": "accept", "line": "A"})
-    assert row_of(exercise).standing is Standing.FITS
+    assert row_of(exercise).standing is PartStanding.FITS
     assert "Outside for Ada Marsh, allowed" in text_of(client.get(f"/exercises/{exercise.pk}/"))
 
 
@@ -104,7 +104,7 @@ def test_the_desk_says_it_beside_the_student(
     page = text_of(client.get(desk))
     assert "Line A is outside the range of Ada</b>, E4 in bar 2, beat 1." in page
     lines = list(exercise.lines.all())
-    assert {reach.verdict for reach in out_of_reach(lines=lines, seat=beginner)} == {Verdict.OUTSIDE}
+    assert {reach.verdict for reach in out_of_reach(lines=lines, seat=beginner)} == {RangeVerdict.OUTSIDE}
 
 
 def test_no_page_of_the_student_says_it(

@@ -12,7 +12,7 @@ from exercises.models import Exercise, ExerciseLine, PartChoice, RangeChoice, Se
 from exercises.music.notation import parse_notation
 from exercises.music.score import FOUR_FOUR, line_to_json
 from exercises.pages.range_ruler import EDGE, WIDTH
-from exercises.pages.wall import Standing, wall_of
+from exercises.pages.wall import PartStanding, wall_of
 from exercises.parts import part_of
 from tests import factories
 from tests.exercises.pages import text_of
@@ -44,7 +44,7 @@ def test_every_instrument_has_its_row_and_decisions_stand_first(exercise: Exerci
     wall = wall_of(line=line, instruments=list(Instrument))
     assert len(wall.rows) == 17
     assert wall.rows[0].instrument == Instrument.TRUMPET
-    assert wall.rows[0].standing is Standing.DECIDE
+    assert wall.rows[0].standing is PartStanding.DECIDE
     assert [row.standing for row in wall.rows] == sorted(row.standing for row in wall.rows)
     assert wall.summary.startswith("1 needs a decision, ")
 
@@ -96,7 +96,7 @@ def test_a_broken_half_step_asks_for_a_look(band: Band) -> None:
     line.score = line_to_json(written)
     line.save(update_fields=["score"])
     row = rows_of(exercise)["flute"]
-    assert row.standing is Standing.LOOK
+    assert row.standing is PartStanding.LOOK
     assert row.warnings == (
         "Written with 6 flats in place of 6 sharps: it sounds the same.",
         "The key of this part has 6 flats: B, E, A, D, G and C. Choose another concert key.",
@@ -112,7 +112,7 @@ def test_a_simplified_key_is_said(band: Band) -> None:
     line.save(update_fields=["score"])
     rows = rows_of(exercise)
     assert rows["alto_sax"].warnings == ("Written with 5 flats in place of 7 sharps: it sounds the same.",)
-    assert rows["alto_sax"].standing is Standing.LOOK
+    assert rows["alto_sax"].standing is PartStanding.LOOK
     assert rows["horn"].warnings == ()
 
 
@@ -180,9 +180,9 @@ def test_allow_here_is_remembered_and_taken_back(client: Client, exercise: Exerc
     narrow_range(band)
     page = text_of(decide(client, exercise, "accept"))
     assert "the notes outside the range are allowed here" in page
-    assert rows_of(exercise)["trumpet"].standing is not Standing.DECIDE
+    assert rows_of(exercise)["trumpet"].standing is not PartStanding.DECIDE
     decide(client, exercise, "take-back")
-    assert rows_of(exercise)["trumpet"].standing is Standing.DECIDE
+    assert rows_of(exercise)["trumpet"].standing is PartStanding.DECIDE
 
 
 def test_another_octave_holds_for_both_lines(client: Client, exercise: Exercise) -> None:

@@ -10,7 +10,7 @@ from exercises.music.counting import CountKind, count_off, counts, names_in_rhyt
 from exercises.music.errors import MusicError
 from exercises.music.instruments import INSTRUMENTS
 from exercises.music.notation import format_notation, parse_notation
-from exercises.music.part import Verdict, make_part, make_parts
+from exercises.music.part import RangeVerdict, make_part, make_parts
 from exercises.music.patterns import BEGINNER_KEYS, Pattern, pattern_lines
 from exercises.music.pitch import Pitch
 from exercises.music.playback import Tone, hertz, playback
@@ -118,7 +118,7 @@ def test_every_pattern_makes_a_part_for_every_instrument(pattern, fifths, metre)
     for instrument_id in INSTRUMENTS:
         for part in make_parts(lines, instrument_id):
             assert abs(part.line.fifths) <= 4
-            assert part.verdict in Verdict
+            assert part.verdict in RangeVerdict
 
 
 def test_spelling_rises_in_sharps_falls_in_flats_and_leans_on_its_neighbour():

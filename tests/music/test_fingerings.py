@@ -12,12 +12,12 @@ import pytest
 
 from exercises.music.brass import brass_table, harmonic_semitones, valves_words
 from exercises.music.errors import MusicError
-from exercises.music.fingering_tables import FingeringSettings, Kind, OwnRow, rows_of, table_of
+from exercises.music.fingering_tables import FingeringKind, FingeringSettings, OwnRow, rows_of, table_of
 from exercises.music.fingerings import MANY_FINGERS, RIGHT_HAND_DOWN, finger
 from exercises.music.instruments import INSTRUMENTS, Trust
 from exercises.music.keywork import KEYWORK, WOODWIND_TABLE, key_ids, keys_words
 from exercises.music.little_fingers import SAME_FINGER_TWICE
-from exercises.music.part import Part, Verdict, make_part
+from exercises.music.part import Part, RangeVerdict, make_part
 from exercises.music.pitch import Pitch
 from exercises.music.score import FOUR_FOUR, Line
 from tests.music.cases import line_of
@@ -30,7 +30,7 @@ def written(text, instrument_id):
     words = text.split()
     words += ["R"] * (-len(words) % 4)
     line = line_of(" | ".join(" ".join(words[i : i + 4]) for i in range(0, len(words), 4)))
-    return Part(instrument_id, Line("A", line.bars, FOUR_FOUR, 0), 0, Verdict.COMFORTABLE, (), (), ())
+    return Part(instrument_id, Line("A", line.bars, FOUR_FOUR, 0), 0, RangeVerdict.COMFORTABLE, (), (), ())
 
 
 def given(text, instrument_id, **settings):
@@ -279,7 +279,7 @@ def test_bells_alternate_sticks_from_the_right_and_a_tie_is_not_struck():
     part = written("C5 D5 R E5~ E5 F5", "bells")
     assert [one and one.keys for one in finger(part)[:6]] == [("R",), ("L",), None, ("R",), None, ("L",)]
     assert finger(part)[0].words == "Right stick on C"
-    assert finger(written("C5", "snare"))[0].row.kind is Kind.STICKS
+    assert finger(written("C5", "snare"))[0].row.kind is FingeringKind.STICKS
     assert finger(part, settings=FingeringSettings(sticking=False)) == (None,) * 8
 
 

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from exercises.music.instruments import INSTRUMENTS
 from exercises.music.keys import key_alters
-from exercises.music.part import Verdict, make_part, make_parts, move_to_key, to_concert
+from exercises.music.part import RangeVerdict, make_part, make_parts, move_to_key, to_concert
 from exercises.music.pitch import Interval, Pitch
 from exercises.music.reading import SIGN_OF_ALTER, Reason, read
 from tests.music.test_notation import PITCHES, lines
@@ -94,7 +94,9 @@ def test_no_note_leaves_its_range_without_a_word(line, instrument_id):
     )
     assert [ref.index for ref in part.outside] == outside
     assert len(part.warnings) >= len(outside)
-    assert part.verdict is (Verdict.OUTSIDE if outside else Verdict.COMFORTABLE if easy else Verdict.STRETCH)
+    assert part.verdict is (
+        RangeVerdict.OUTSIDE if outside else RangeVerdict.COMFORTABLE if easy else RangeVerdict.STRETCH
+    )
 
 
 @given(lines(), st.sampled_from(PITCHED))

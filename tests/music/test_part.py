@@ -9,7 +9,15 @@ from exercises.music.errors import MusicError
 from exercises.music.instruments import INSTRUMENTS, Ranges, instrument
 from exercises.music.keys import fifths_of, friendlier_key
 from exercises.music.notation import parse_notation
-from exercises.music.part import Range, Verdict, choose_octave, make_part, make_parts, move_to_key, to_concert
+from exercises.music.part import (
+    Range,
+    RangeVerdict,
+    choose_octave,
+    make_part,
+    make_parts,
+    move_to_key,
+    to_concert,
+)
 from exercises.music.patterns import Pattern, pattern_lines
 from exercises.music.pitch import Pitch
 from exercises.music.score import FOUR_FOUR, with_rests
@@ -78,7 +86,7 @@ def test_no_double_or_stray_sign_is_left():
 def test_octave_keeps_trumpet_in_reach_and_names_the_notes_outside():
     part = make_part(concert("Bb3:2 A | G Ab | C4 F3 | G F#"), "trumpet")
     assert part.octaves == 1
-    assert part.verdict is Verdict.OUTSIDE
+    assert part.verdict is RangeVerdict.OUTSIDE
     assert [(ref.bar, ref.beat) for ref in part.outside] == [(3, 1)]
     assert part.warnings[0] == "Bar 3, beat 1: D5 is above C5, outside this range."
 
@@ -123,7 +131,7 @@ def test_line_with_many_notes_outside_goes_where_it_is_a_stretch():
     lines = pattern_lines(Pattern.SCALE, fifths=0)
     parts = make_parts(lines, "alto_sax")
     assert parts[0].line.notes[0].pitch.name == "A4"
-    assert {part.verdict for part in parts} == {Verdict.STRETCH}
+    assert {part.verdict for part in parts} == {RangeVerdict.STRETCH}
 
 
 #: Home octaves of the first five notes of concert B flat in a first-year band: common practice, no source.

@@ -16,8 +16,8 @@ from bandroom.people.models import Band, Membership, RecordingPermission, Role, 
 from bandroom.people.roster_import.apply import BandHasChanged, apply_draft
 from bandroom.people.roster_import.band_state import band_state
 from bandroom.people.roster_import.columns import guess_layout
-from bandroom.people.roster_import.draft import Choices, Draft, DraftError, opened_draft, signed_draft
-from bandroom.people.roster_import.plan import Outcome, make_plan
+from bandroom.people.roster_import.draft import Choices, DraftError, RosterDraft, opened_draft, signed_draft
+from bandroom.people.roster_import.plan import RowOutcome, make_plan
 from bandroom.people.roster_import.reading import read_table
 from tests import factories
 
@@ -27,10 +27,10 @@ HEAD = "First name,Last name,Section,Period,Instrument\n"
 LIST = HEAD + "Ada,Marsh,Flute,2,Flute\nBo,Lind,Low brass,2,Trombone\n"
 
 
-def draft_of(text: str, *, band: Band, **choices: object) -> Draft:
+def draft_of(text: str, *, band: Band, **choices: object) -> RosterDraft:
     """A draft whose plan has been shown for the band as it is now."""
     table = read_table(text)
-    draft = Draft(table=table, choices=Choices(layout=guess_layout(table), **choices))
+    draft = RosterDraft(table=table, choices=Choices(layout=guess_layout(table), **choices))
     plan = make_plan(table=table, choices=draft.choices, state=band_state(band))
     return draft.shown(plan.fingerprint)
 
@@ -101,7 +101,7 @@ def test_the_same_list_again_changes_nothing(band: Band, at: datetime) -> None:
     before = everything()
     draft = draft_of(LIST, band=band)
     plan = make_plan(table=draft.table, choices=draft.choices, state=band_state(band))
-    assert {row.outcome for row in plan.rows} == {Outcome.SAME}
+    assert {row.outcome for row in plan.rows} == {RowOutcome.SAME}
     done = apply_draft(band=band, draft=draft, at=at)
     assert (done.new, done.changed) == (0, 0)
     assert everything() == before
@@ -232,7 +232,7 @@ def test_a_band_that_has_changed_since_the_preview_is_not_touched(band: Band, at
     with pytest.raises(BandHasChanged) as changed:
         apply_draft(band=band, draft=draft, at=at)
     assert everything() == before
-    assert changed.value.plan.rows[0].outcome is Outcome.CHANGED
+    assert changed.value.plan.rows[0].outcome is RowOutcome.CHANGED
 
 
 # The draft
@@ -248,7 +248,7 @@ def test_a_draft_comes_back_as_it_went(director: Membership) -> None:
         meanings={"kazoo": Instrument.OBOE},
         recording=RecordingPermission.GRANTED,
     )
-    draft = Draft(table=table, choices=choices, seen="abc")
+    draft = RosterDraft(table=table, choices=choices, seen="abc")
     assert opened_draft(signed_draft(draft, membership=director), membership=director) == draft
 
 

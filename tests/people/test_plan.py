@@ -9,7 +9,7 @@ from bandroom.people.models import Band, Membership, Seat, Section
 from bandroom.people.roster_import.band_state import band_state
 from bandroom.people.roster_import.columns import guess_layout
 from bandroom.people.roster_import.draft import Choices
-from bandroom.people.roster_import.plan import Outcome, Plan, PlannedRow, make_plan
+from bandroom.people.roster_import.plan import Plan, PlannedRow, RowOutcome, make_plan
 from bandroom.people.roster_import.reading import read_table
 from bandroom.people.services.students import leave_band
 from tests import factories
@@ -44,25 +44,25 @@ def ada(flutes: Section) -> Seat:
 
 def test_an_unknown_name_is_new(band: Band, flutes: Section) -> None:
     row = only(plan_of(band, HEAD + "Ada,Marsh,flute,2,Flute"))
-    assert (row.outcome, row.says) == (Outcome.NEW, "joins Flute, period 2 on Flute")
+    assert (row.outcome, row.says) == (RowOutcome.NEW, "joins Flute, period 2 on Flute")
 
 
 def test_a_section_that_is_not_there_is_made_once_however_it_is_written(band: Band) -> None:
     plan = plan_of(band, HEAD + "Ada,Marsh,Low Brass,Period 2,Tuba\nBo,Lind,low brass,2,Trombone")
     assert [str(key) for key in plan.new_sections] == ["Low Brass, period 2"]
-    assert [row.outcome for row in plan.rows] == [Outcome.NEW] * 2
+    assert [row.outcome for row in plan.rows] == [RowOutcome.NEW] * 2
 
 
 @pytest.mark.parametrize(
     "line", ["Ada,Marsh,Flute,2,Flute", "ADA , marsh,FLUTE,2,fl", "Ada,Marsh,Flute,per. 2,flutes"]
 )
 def test_a_known_student_where_the_list_says_is_the_same(band: Band, ada: Seat, line: str) -> None:
-    assert only(plan_of(band, HEAD + line)).outcome is Outcome.SAME
+    assert only(plan_of(band, HEAD + line)).outcome is RowOutcome.SAME
 
 
 def test_another_instrument_is_a_change(band: Band, ada: Seat) -> None:
     row = only(plan_of(band, HEAD + "Ada,Marsh,Flute,2,Oboe"))
-    assert (row.outcome, row.says) == (Outcome.CHANGED, "changes from Flute to Oboe")
+    assert (row.outcome, row.says) == (RowOutcome.CHANGED, "changes from Flute to Oboe")
 
 
 def test_another_section_is_a_move(band: Band, ada: Seat) -> None:
@@ -83,7 +83,7 @@ def test_a_student_who_left_comes_back(band: Band, ada: Seat, at: datetime) -> N
     leave_band(membership=ada.student.memberships.get(), at=at)
     row = only(plan_of(band, HEAD + "Ada,Marsh,Flute,2,Flute"))
     assert (row.outcome, row.says) == (
-        Outcome.CHANGED,
+        RowOutcome.CHANGED,
         "comes back to the band, takes a seat in Flute, period 2 on Flute",
     )
 
@@ -92,14 +92,17 @@ def test_a_student_with_two_seats_is_left_to_the_director(band: Band, ada: Seat)
     factories.make_seat(
         section=factories.make_section(band=band, name="Bells"), student=ada.student, instrument="bells"
     )
-    assert only(plan_of(band, HEAD + "Ada,Marsh,Flute,2,Flute")).outcome is Outcome.SAME
+    assert only(plan_of(band, HEAD + "Ada,Marsh,Flute,2,Flute")).outcome is RowOutcome.SAME
     row = only(plan_of(band, HEAD + "Ada,Marsh,Horn,2,Horn"))
-    assert (row.outcome, row.says) == (Outcome.PROBLEM, "holds two seats: change them on the student’s page")
+    assert (row.outcome, row.says) == (
+        RowOutcome.PROBLEM,
+        "holds two seats: change them on the student’s page",
+    )
 
 
 def test_one_name_twice_in_a_list_is_never_guessed(band: Band) -> None:
     plan = plan_of(band, HEAD + "Ada,Marsh,Flute,2,Flute\nBo,Lind,Flute,2,Flute\nada,MARSH,Flute,2,Oboe")
-    assert [row.outcome for row in plan.rows] == [Outcome.PROBLEM, Outcome.NEW, Outcome.PROBLEM]
+    assert [row.outcome for row in plan.rows] == [RowOutcome.PROBLEM, RowOutcome.NEW, RowOutcome.PROBLEM]
     assert "the same name stands in row 4" in plan.rows[0].says
     assert "the same name stands in row 2" in plan.rows[2].says
 
@@ -111,10 +114,10 @@ def test_two_students_of_one_name_are_told_apart_by_their_section_or_not_at_all(
     factories.make_seat(
         section=oboes, instrument="oboe", student=factories.make_user(first_name="Ada", last_name="Marsh")
     )
-    assert only(plan_of(band, HEAD + "Ada,Marsh,Oboe,2,Oboe")).outcome is Outcome.SAME
+    assert only(plan_of(band, HEAD + "Ada,Marsh,Oboe,2,Oboe")).outcome is RowOutcome.SAME
     row = only(plan_of(band, HEAD + "Ada,Marsh,Horn,2,Horn"))
     assert (row.outcome, row.says) == (
-        Outcome.PROBLEM,
+        RowOutcome.PROBLEM,
         "two students have this name: add a column with their name-ids",
     )
 
@@ -123,16 +126,16 @@ def test_two_of_one_name_in_one_section_need_their_name_ids(band: Band, flutes: 
     for name_id in ("ada-11", "ada-12"):
         student = factories.make_user(first_name="Ada", last_name="Marsh", sign_in_name=name_id)
         factories.make_seat(section=flutes, instrument="flute", student=student)
-    assert only(plan_of(band, HEAD + "Ada,Marsh,Flute,2,Flute")).outcome is Outcome.PROBLEM
+    assert only(plan_of(band, HEAD + "Ada,Marsh,Flute,2,Flute")).outcome is RowOutcome.PROBLEM
     by_id = "Name-id,First name,Last name,Section,Period,Instrument\n"
     plan = plan_of(band, by_id + "Ada 11,Ada,Marsh,Flute,2,Oboe\nada-12,Ada,Marsh,Flute,2,Flute")
-    assert [row.outcome for row in plan.rows] == [Outcome.CHANGED, Outcome.SAME]
+    assert [row.outcome for row in plan.rows] == [RowOutcome.CHANGED, RowOutcome.SAME]
 
 
 def test_a_name_id_lets_a_name_be_put_right(band: Band, ada: Seat) -> None:
     head = "Name-id,First name,Last name,Section,Period,Instrument\n"
     row = only(plan_of(band, f"{head}{ada.student.sign_in_name},Adah,Marsh,Flute,2,Flute"))
-    assert (row.outcome, row.says) == (Outcome.CHANGED, "was Ada Marsh")
+    assert (row.outcome, row.says) == (RowOutcome.CHANGED, "was Ada Marsh")
     row = only(plan_of(band, f"{head}ghost-99,Ada,Marsh,Flute,2,Flute"))
     assert row.says == "nobody in this band has the name-id ghost-99: correct it or leave it empty"
 
@@ -140,7 +143,7 @@ def test_a_name_id_lets_a_name_be_put_right(band: Band, ada: Seat) -> None:
 def test_students_of_another_band_are_unknown_here(band: Band, flutes: Section) -> None:
     other = factories.make_section(band=factories.make_band(name="Jazz Band"))
     factories.make_seat(section=other, student=factories.make_user(first_name="Ada", last_name="Marsh"))
-    assert only(plan_of(band, HEAD + "Ada,Marsh,Flute,2,Flute")).outcome is Outcome.NEW
+    assert only(plan_of(band, HEAD + "Ada,Marsh,Flute,2,Flute")).outcome is RowOutcome.NEW
 
 
 @pytest.mark.parametrize(
@@ -172,7 +175,7 @@ def test_a_row_that_cannot_be_taken_says_why_and_what_to_do(
     band: Band, flutes: Section, line: str, says: str
 ) -> None:
     row = only(plan_of(band, HEAD + line))
-    assert row.outcome is Outcome.PROBLEM
+    assert row.outcome is RowOutcome.PROBLEM
     assert says in row.says
 
 
@@ -180,7 +183,7 @@ def test_a_row_that_cannot_be_taken_says_why_and_what_to_do(
     "first_name", ["O'Neil", "Jean-Luc", "Ana María", "Zoë", "李", "Mary (Molly)", "D’Arcy"]
 )
 def test_names_of_all_kinds_are_taken(band: Band, first_name: str) -> None:
-    assert only(plan_of(band, HEAD + f"{first_name},Marsh,Flute,2,Flute")).outcome is Outcome.NEW
+    assert only(plan_of(band, HEAD + f"{first_name},Marsh,Flute,2,Flute")).outcome is RowOutcome.NEW
 
 
 @pytest.mark.parametrize(
@@ -230,13 +233,13 @@ def test_what_the_director_says_a_word_means_is_taken(band: Band, flutes: Sectio
     text = HEAD + "Ada,Marsh,Flute,2,kazoo\nBo,Lind,Flute,2,kazoo\nCy,Holm,Flute,2,ocarina"
     assert plan_of(band, text).unknown_instruments == ("kazoo", "ocarina")
     plan = plan_of(band, text, meanings={"kazoo": Instrument.FLUTE})
-    assert [row.outcome for row in plan.rows] == [Outcome.NEW, Outcome.NEW, Outcome.PROBLEM]
+    assert [row.outcome for row in plan.rows] == [RowOutcome.NEW, RowOutcome.NEW, RowOutcome.PROBLEM]
 
 
 @pytest.mark.parametrize(
-    ("role", "outcome"), [("student", Outcome.NEW), ("", Outcome.NEW), ("teacher", Outcome.LEFT_OUT)]
+    ("role", "outcome"), [("student", RowOutcome.NEW), ("", RowOutcome.NEW), ("teacher", RowOutcome.LEFT_OUT)]
 )
-def test_of_an_open_roster_only_students_are_taken(band: Band, role: str, outcome: Outcome) -> None:
+def test_of_an_open_roster_only_students_are_taken(band: Band, role: str, outcome: RowOutcome) -> None:
     row = only(plan_of(band, f"role,givenName,familyName\n{role},Ada,Marsh", instrument=Instrument.FLUTE))
     assert row.outcome is outcome
 

@@ -8,8 +8,8 @@ from django.core.files.uploadedfile import UploadedFile
 from bandroom.people.instrument_names import suggested_instrument
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band, RecordingPermission, Section
-from bandroom.people.roster_import.columns import Column, Layout, layout_problem
-from bandroom.people.roster_import.draft import Choices, Draft
+from bandroom.people.roster_import.columns import Column, ColumnLayout, layout_problem
+from bandroom.people.roster_import.draft import Choices, RosterDraft
 from bandroom.people.roster_import.reading import MAX_BYTES, RosterError, Table, read_table
 
 EXAMPLES = 3
@@ -84,7 +84,7 @@ class ChoicesForm(forms.Form):
         coerce=RecordingPermission,
     )
 
-    def __init__(self, data: Any = None, *, band: Band, draft: Draft, unknown: tuple[str, ...]) -> None:
+    def __init__(self, data: Any = None, *, band: Band, draft: RosterDraft, unknown: tuple[str, ...]) -> None:
         choices = draft.choices
         initial = {
             "has_head": choices.layout.head is not None,
@@ -147,7 +147,7 @@ class ChoicesForm(forms.Form):
             if (instrument := self.cleaned_data.get(f"meaning_{index}"))
         }
         return Choices(
-            layout=Layout(head=head, columns=self._columns()),
+            layout=ColumnLayout(head=head, columns=self._columns()),
             section=self.cleaned_data["section"],
             period=self.cleaned_data["period"],
             instrument=self.cleaned_data["instrument"],

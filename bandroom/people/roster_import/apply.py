@@ -9,8 +9,8 @@ from django.db.models import Max
 from bandroom.people.models import Band, Membership, RecordingPermission, Role, Seat, Section, User
 from bandroom.people.name_ids import new_name_ids
 from bandroom.people.roster_import.band_state import BandState, SectionKey, band_state
-from bandroom.people.roster_import.draft import Draft
-from bandroom.people.roster_import.plan import Outcome, Plan, PlannedRow, make_plan
+from bandroom.people.roster_import.draft import RosterDraft
+from bandroom.people.roster_import.plan import Plan, PlannedRow, RowOutcome, make_plan
 
 # Two imports that draw the same name-id at the same moment: the second starts anew.
 TRIES = 3
@@ -31,7 +31,7 @@ class Imported:
     left: int  # rows with problems that were left out
 
 
-def apply_draft(*, band: Band, draft: Draft, at: datetime) -> Imported:
+def apply_draft(*, band: Band, draft: RosterDraft, at: datetime) -> Imported:
     """Write exactly the plan whose fingerprint is `draft.seen`; its rows with problems are left out.
 
     Raises BandHasChanged if the same rows would do something else by now. The number of queries does not
@@ -47,7 +47,7 @@ def apply_draft(*, band: Band, draft: Draft, at: datetime) -> Imported:
     raise AssertionError("unreachable")
 
 
-def _apply(*, band: Band, draft: Draft, at: datetime) -> Imported:
+def _apply(*, band: Band, draft: RosterDraft, at: datetime) -> Imported:
     Band.objects.select_for_update().get(pk=band.pk)  # one import of a band at a time
     state = band_state(band)
     plan = make_plan(table=draft.table, choices=draft.choices, state=state)
@@ -55,7 +55,7 @@ def _apply(*, band: Band, draft: Draft, at: datetime) -> Imported:
         raise BandHasChanged(plan)
     sections = _sections(band=band, keys=plan.new_sections, state=state)
     today = band.local(at).date()
-    new, changed = plan.of(Outcome.NEW), plan.of(Outcome.CHANGED)
+    new, changed = plan.of(RowOutcome.NEW), plan.of(RowOutcome.CHANGED)
     users = _new_students(band=band, rows=new, recording=draft.choices.recording)
     _change_students(rows=changed)
     _correct_seats(rows=changed, sections=sections, today=today)
@@ -70,7 +70,7 @@ def _apply(*, band: Band, draft: Draft, at: datetime) -> Imported:
         if row.student and row.section and not _began_today(row, today)
     ]
     Seat.objects.bulk_create(seats)
-    return Imported(new=len(new), changed=len(changed), left=len(plan.of(Outcome.PROBLEM)))
+    return Imported(new=len(new), changed=len(changed), left=len(plan.of(RowOutcome.PROBLEM)))
 
 
 def _sections(*, band: Band, keys: tuple[SectionKey, ...], state: BandState) -> dict[tuple[str, str], int]:

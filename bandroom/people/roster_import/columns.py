@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from django.db import models
 
 from bandroom.people.instrument_names import instrument_of
-from bandroom.people.roster_import.reading import Row, Table
+from bandroom.people.roster_import.reading import FileRow, Table
 
 
 class Column(models.TextChoices):
@@ -54,13 +54,13 @@ INSTRUMENT_SHARE = 0.6
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class ColumnLayout:
     """How a table is to be read. `head` is the index of the row of heads in the table, None without one."""
 
     head: int | None
     columns: tuple[Column, ...]
 
-    def rows(self, table: Table) -> tuple[Row, ...]:
+    def rows(self, table: Table) -> tuple[FileRow, ...]:
         return table.rows if self.head is None else table.rows[self.head + 1 :]
 
     def heads(self, table: Table) -> tuple[str, ...]:
@@ -88,20 +88,20 @@ def _meanings(cells: Sequence[str]) -> int:
     return sum(column != Column.IGNORE for column in _known(cells))
 
 
-def guess_layout(table: Table) -> Layout:
+def guess_layout(table: Table) -> ColumnLayout:
     """The row of heads is the one of the first few in which most cells are known heads."""
     above = table.rows[: MOST_LINES_ABOVE + 1]
     head = max(range(len(above)), key=lambda index: (_meanings(above[index].cells), -index))
     if _meanings(above[head].cells) == 0:
-        return Layout(head=None, columns=_guess_from_cells(table.rows, [Column.IGNORE] * table.width))
+        return ColumnLayout(head=None, columns=_guess_from_cells(table.rows, [Column.IGNORE] * table.width))
     columns = _known(table.rows[head].cells)
     if Column.FIRST_NAME in columns or Column.LAST_NAME in columns:
         # "Student" beside "First name" is a number or a repetition
         columns = [Column.IGNORE if column == Column.FULL_NAME else column for column in columns]
-    return Layout(head=head, columns=_guess_from_cells(table.rows[head + 1 :], columns))
+    return ColumnLayout(head=head, columns=_guess_from_cells(table.rows[head + 1 :], columns))
 
 
-def _guess_from_cells(rows: Sequence[Row], columns: list[Column]) -> tuple[Column, ...]:
+def _guess_from_cells(rows: Sequence[FileRow], columns: list[Column]) -> tuple[Column, ...]:
     """An instrument column shows itself; without any head the first other column of words holds the names."""
     columns = list(columns)
     if Column.INSTRUMENT not in columns:

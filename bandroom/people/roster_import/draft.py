@@ -11,8 +11,8 @@ from django.core import signing
 
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Membership, RecordingPermission
-from bandroom.people.roster_import.columns import Column, Layout
-from bandroom.people.roster_import.reading import Row, Table
+from bandroom.people.roster_import.columns import Column, ColumnLayout
+from bandroom.people.roster_import.reading import FileRow, Table
 
 GOOD_FOR = timedelta(days=1)
 
@@ -30,7 +30,7 @@ class Choices:
     unknown names of instruments mean, as the director said, by the name as written.
     """
 
-    layout: Layout
+    layout: ColumnLayout
     section: int | None = None
     period: str = ""
     instrument: Instrument | None = None
@@ -39,14 +39,14 @@ class Choices:
 
 
 @dataclass(frozen=True, slots=True)
-class Draft:
+class RosterDraft:
     """`seen` is the fingerprint of the plan that the director was shown, empty before."""
 
     table: Table
     choices: Choices
     seen: str = ""
 
-    def shown(self, fingerprint: str) -> "Draft":
+    def shown(self, fingerprint: str) -> "RosterDraft":
         return replace(self, seen=fingerprint)
 
 
@@ -54,7 +54,7 @@ def _salt(membership: Membership) -> str:
     return f"roster-import:{membership.band_id}:{membership.user_id}"
 
 
-def signed_draft(draft: Draft, *, membership: Membership) -> str:
+def signed_draft(draft: RosterDraft, *, membership: Membership) -> str:
     choices = draft.choices
     return signing.dumps(
         {
@@ -73,16 +73,18 @@ def signed_draft(draft: Draft, *, membership: Membership) -> str:
     )
 
 
-def opened_draft(token: str, *, membership: Membership) -> Draft:
+def opened_draft(token: str, *, membership: Membership) -> RosterDraft:
     """The draft that `signed_draft` made for the same director and band. DraftError otherwise."""
     try:
         data = signing.loads(token, salt=_salt(membership), max_age=GOOD_FOR)
     except signing.BadSignature:
         raise DraftError("This import was left open for too long: give us the list again.") from None
-    return Draft(
-        table=Table(tuple(Row(number, tuple(cells)) for number, *cells in data["rows"])),
+    return RosterDraft(
+        table=Table(tuple(FileRow(number, tuple(cells)) for number, *cells in data["rows"])),
         choices=Choices(
-            layout=Layout(head=data["head"], columns=tuple(Column(column) for column in data["columns"])),
+            layout=ColumnLayout(
+                head=data["head"], columns=tuple(Column(column) for column in data["columns"])
+            ),
             section=data["section"],
             period=data["period"],
             instrument=Instrument(data["instrument"]) if data["instrument"] else None,

@@ -18,7 +18,7 @@ from bandroom.people.roster_import.reading import Table
 from bandroom.people.roster_import.rows import ReadRow, read_rows
 
 
-class Outcome(Enum):
+class RowOutcome(Enum):
     """What happens to a row, in the order the preview shows them."""
 
     PROBLEM = "problem"
@@ -38,7 +38,7 @@ class PlannedRow:
     """
 
     number: int
-    outcome: Outcome
+    outcome: RowOutcome
     first_name: str
     last_name: str
     says: str
@@ -61,12 +61,12 @@ class Plan:
     new_sections: tuple[SectionKey, ...]
     not_in_list: int
 
-    def of(self, outcome: Outcome) -> tuple[PlannedRow, ...]:
+    def of(self, outcome: RowOutcome) -> tuple[PlannedRow, ...]:
         return tuple(row for row in self.rows if row.outcome is outcome)
 
     @property
     def writes(self) -> bool:
-        return bool(self.of(Outcome.NEW) or self.of(Outcome.CHANGED))
+        return bool(self.of(RowOutcome.NEW) or self.of(RowOutcome.CHANGED))
 
     @property
     def unknown_instruments(self) -> tuple[str, ...]:
@@ -84,7 +84,9 @@ def make_plan(*, table: Table, choices: Choices, state: BandState) -> Plan:
     planned = {row.number: _planned(row, state=state) for row in read if not row.problem and not row.left_out}
     planned |= dict(_collisions(planned.values()))
     rows = tuple(planned.get(row.number) or _not_taken(row) for row in read)
-    taken = [row.section for row in rows if row.section and row.outcome in {Outcome.NEW, Outcome.CHANGED}]
+    taken = [
+        row.section for row in rows if row.section and row.outcome in {RowOutcome.NEW, RowOutcome.CHANGED}
+    ]
     sections = {key.match: key for key in reversed(taken)}  # spelled as in the first row that names it
     named = {row.student.membership for row in rows if row.student}
     return Plan(
@@ -97,7 +99,7 @@ def make_plan(*, table: Table, choices: Choices, state: BandState) -> Plan:
 def _not_taken(row: ReadRow) -> PlannedRow:
     return PlannedRow(
         number=row.number,
-        outcome=Outcome.PROBLEM if row.problem else Outcome.LEFT_OUT,
+        outcome=RowOutcome.PROBLEM if row.problem else RowOutcome.LEFT_OUT,
         first_name=row.first_name,
         last_name=row.last_name,
         says=row.problem or row.left_out,
@@ -118,7 +120,7 @@ def _planned(row: ReadRow, *, state: BandState) -> PlannedRow:
         return _problem(row, found)
     planned = PlannedRow(
         number=row.number,
-        outcome=Outcome.NEW,
+        outcome=RowOutcome.NEW,
         first_name=row.first_name,
         last_name=row.last_name,
         says=f"joins {row.section} on {row.instrument.label}",
@@ -180,13 +182,13 @@ def _known(planned: PlannedRow, student: KnownStudent, *, row: ReadRow) -> Plann
     else:
         says.append(f"takes a seat in {section} on {instrument.label}")
     if not says:
-        return replace(planned, outcome=Outcome.SAME, says="as it is")
-    return replace(planned, outcome=Outcome.CHANGED, says=", ".join(says))
+        return replace(planned, outcome=RowOutcome.SAME, says="as it is")
+    return replace(planned, outcome=RowOutcome.CHANGED, says=", ".join(says))
 
 
 def _collisions(planned: Iterable[PlannedRow]) -> list[tuple[int, PlannedRow]]:
     """Rows that speak of one student twice, or of two new children of one name."""
-    planned = [row for row in planned if row.outcome is not Outcome.PROBLEM]
+    planned = [row for row in planned if row.outcome is not RowOutcome.PROBLEM]
     groups: defaultdict[object, list[PlannedRow]] = defaultdict(list)
     for row in planned:
         key = row.student.membership if row.student else name_key(row.first_name, row.last_name)
@@ -199,7 +201,7 @@ def _collisions(planned: Iterable[PlannedRow]) -> list[tuple[int, PlannedRow]]:
                 f"the same name stands in row {others}: if they are two children, tell them apart in the "
                 "first name (Ada M.) or by name-id; if it is one child, keep one row"
             )
-            result.append((row.number, replace(_stripped(row), outcome=Outcome.PROBLEM, says=says)))
+            result.append((row.number, replace(_stripped(row), outcome=RowOutcome.PROBLEM, says=says)))
     return result
 
 
@@ -214,5 +216,5 @@ def _stripped(row: PlannedRow) -> PlannedRow:
     )
 
 
-def tally(plan: Plan) -> Counter[Outcome]:
+def tally(plan: Plan) -> Counter[RowOutcome]:
     return Counter(row.outcome for row in plan.rows)

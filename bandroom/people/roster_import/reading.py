@@ -38,7 +38,7 @@ class RosterError(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class FileRow:
     """`number` counts from 1 as the spreadsheet does, blank rows included."""
 
     number: int
@@ -49,7 +49,7 @@ class Row:
 class Table:
     """Rows that hold anything. All have as many cells as the longest."""
 
-    rows: tuple[Row, ...]
+    rows: tuple[FileRow, ...]
 
     @property
     def width(self) -> int:
@@ -112,7 +112,7 @@ def read_table(source: bytes | str) -> Table:
     else:
         records, first = _records(text, _delimiter(text)), 1
     rows = [
-        Row(number=number, cells=cells)
+        FileRow(number=number, cells=cells)
         for number, record in enumerate(records, start=first)
         if any(cells := tuple(clean_cell(cell) for cell in record))
     ]
@@ -128,7 +128,7 @@ def read_table(source: bytes | str) -> Table:
             f"This list has {len(rows)} rows; {MAX_ROWS} are the most at once: give it to us in parts."
         )
     return Table(
-        rows=tuple(Row(row.number, (row.cells + ("",) * width)[:width]) for row in rows),
+        rows=tuple(FileRow(row.number, (row.cells + ("",) * width)[:width]) for row in rows),
     )
 
 

@@ -13,7 +13,7 @@ from bandroom.people.name_ids import normal_name_id
 from bandroom.people.roster_import.band_state import BandState, SectionKey
 from bandroom.people.roster_import.columns import Column
 from bandroom.people.roster_import.draft import Choices
-from bandroom.people.roster_import.reading import Row, Table
+from bandroom.people.roster_import.reading import FileRow, Table
 
 
 def _longest(model: type[User] | type[Section], name: str) -> int:
@@ -72,7 +72,7 @@ def read_rows(*, table: Table, choices: Choices, state: BandState) -> tuple[Read
     return tuple(_read(row, choices=choices, state=state) for row in choices.layout.rows(table))
 
 
-def _read(row: Row, *, choices: Choices, state: BandState) -> ReadRow:
+def _read(row: FileRow, *, choices: Choices, state: BandState) -> ReadRow:
     said: dict[Column, str] = {
         column: cell
         for column, cell in zip(choices.layout.columns, row.cells, strict=True)

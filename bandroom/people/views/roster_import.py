@@ -14,8 +14,8 @@ from bandroom.people.models import Membership
 from bandroom.people.roster_import.apply import BandHasChanged, Imported, apply_draft
 from bandroom.people.roster_import.band_state import band_state
 from bandroom.people.roster_import.columns import guess_layout
-from bandroom.people.roster_import.draft import Choices, Draft, DraftError, opened_draft, signed_draft
-from bandroom.people.roster_import.plan import Outcome, Plan, make_plan, tally
+from bandroom.people.roster_import.draft import Choices, DraftError, RosterDraft, opened_draft, signed_draft
+from bandroom.people.roster_import.plan import Plan, RowOutcome, make_plan, tally
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -26,7 +26,7 @@ def roster_import(request: HttpRequest) -> HttpResponse:
     form = ListForm(request.POST, request.FILES) if request.method == "POST" else ListForm()
     if form.is_valid():
         table = form.cleaned_data["table"]
-        draft = Draft(table=table, choices=Choices(layout=guess_layout(table)))
+        draft = RosterDraft(table=table, choices=Choices(layout=guess_layout(table)))
         return _choices_page(request, director, draft=draft)
     context = {"form": form}
     return render(request, "people/import_list.html", context, status=422 if form.is_bound else 200)
@@ -61,7 +61,7 @@ def import_apply(request: HttpRequest) -> HttpResponse:
     if not draft.seen:
         return _preview_page(request, director, draft=draft)
     plan = _plan(director, draft)
-    if plan.of(Outcome.PROBLEM) and not request.POST.get("without_problems"):
+    if plan.of(RowOutcome.PROBLEM) and not request.POST.get("without_problems"):
         wrong_sentence = "Tick that the rows with problems are left out, or put them right in your list."
         return _preview_page(request, director, draft=draft, wrong=wrong_sentence, status=422)
     try:
@@ -73,7 +73,7 @@ def import_apply(request: HttpRequest) -> HttpResponse:
     return redirect("people:cards" if done.new else "people:band")
 
 
-def _plan(director: Membership, draft: Draft) -> Plan:
+def _plan(director: Membership, draft: RosterDraft) -> Plan:
     return make_plan(table=draft.table, choices=draft.choices, state=band_state(director.band))
 
 
@@ -94,7 +94,7 @@ def _choices_page(
     request: HttpRequest,
     director: Membership,
     *,
-    draft: Draft,
+    draft: RosterDraft,
     form: ChoicesForm | None = None,
     status: int = 200,
 ) -> HttpResponse:
@@ -108,17 +108,17 @@ def _choices_page(
 
 
 def _preview_page(
-    request: HttpRequest, director: Membership, *, draft: Draft, wrong: str = "", status: int = 200
+    request: HttpRequest, director: Membership, *, draft: RosterDraft, wrong: str = "", status: int = 200
 ) -> HttpResponse:
     plan = _plan(director, draft)
     counts = tally(plan)
     context = {
         "plan": plan,
         "wrong": wrong,
-        "counts": [(outcome, counts[outcome]) for outcome in Outcome],
-        "groups": [(outcome, plan.of(outcome)) for outcome in Outcome],
-        "problems": counts[Outcome.PROBLEM],
-        "taken": counts[Outcome.NEW] + counts[Outcome.CHANGED],
+        "counts": [(outcome, counts[outcome]) for outcome in RowOutcome],
+        "groups": [(outcome, plan.of(outcome)) for outcome in RowOutcome],
+        "problems": counts[RowOutcome.PROBLEM],
+        "taken": counts[RowOutcome.NEW] + counts[RowOutcome.CHANGED],
         "form": ChoicesForm(band=director.band, draft=draft, unknown=plan.unknown_instruments),
         "draft": signed_draft(draft.shown(plan.fingerprint), membership=director),
     }

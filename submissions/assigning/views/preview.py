@@ -20,7 +20,7 @@ from submissions.assigning.rubrics import default_rubric
 
 
 @dataclass(frozen=True, slots=True)
-class PreviewedLine:
+class PostedLine:
     """`svg` is empty where the part cannot be made; `problem` then says why."""
 
     label: str
@@ -70,14 +70,14 @@ def preview_part(request: HttpRequest, pk: int) -> HttpResponse:
     )
 
 
-def _previewed(line: ExerciseLine, *, instrument: Instrument, tempo: int) -> PreviewedLine:
+def _previewed(line: ExerciseLine, *, instrument: Instrument, tempo: int) -> PostedLine:
     try:
         engraving = engraved_line(
             line=line, instrument=instrument.value, layout=Layout.PHONE, prefix=f"p{line.label}"
         )
     except MusicError as error:
-        return PreviewedLine(line.label, line.caption, tempo, svg=SafeString(""), problem=error.message)
+        return PostedLine(line.label, line.caption, tempo, svg=SafeString(""), problem=error.message)
     label = f"Line {line.label} for {instrument.label}"
-    return PreviewedLine(
+    return PostedLine(
         line.label, line.caption, tempo, svg=SafeString(line_svg(engraving, label=label)), problem=""
     )

@@ -36,7 +36,7 @@ class Given:
 
 
 @dataclass(frozen=True, slots=True)
-class Note:
+class ReturnNote:
     """The words that go back with the marks. `look_at` is a line and a bar: "A2"."""
 
     worked: str = ""
@@ -50,7 +50,7 @@ def mark_key(mark: Mark | None) -> str:
     return NOT_YET if mark.level_id is None else str(mark.level_id)
 
 
-def note_key(note: Return | Note | None) -> str:
+def note_key(note: Return | ReturnNote | None) -> str:
     """Short and the same for the same words; empty when nothing was written."""
     words = (note.worked, note.next_step, note.look_at) if note else ()
     if not any(words):
@@ -102,7 +102,7 @@ def give_mark(
 
 
 @transaction.atomic
-def keep_note(*, turn_in: TurnIn, attempt: int, note: Note, seen: str | None = None) -> Return:
+def keep_note(*, turn_in: TurnIn, attempt: int, note: ReturnNote, seen: str | None = None) -> Return:
     """Keep the note as it is typed; nobody but the band's adults sees it until it is returned."""
     row = waiting_turn_in(turn_in=turn_in, attempt=attempt)
     old = row.returns.filter(attempt=attempt).first()
@@ -122,7 +122,7 @@ def keep_note(*, turn_in: TurnIn, attempt: int, note: Note, seen: str | None = N
 
 @transaction.atomic
 def keep_all(
-    *, turn_in: TurnIn, attempt: int, given: Sequence[Given], note: Note, by: User, at: datetime
+    *, turn_in: TurnIn, attempt: int, given: Sequence[Given], note: ReturnNote, by: User, at: datetime
 ) -> None:
     """All that a page's form holds, in one step: the way without script, and the last net before a return."""
     for step in given:

@@ -10,7 +10,7 @@ from html import escape
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from submissions.grading.shelf.notes import Shelf, ShelfNote, WrittenNote
+from submissions.grading.shelf.notes import Shelf, ShelfNote, StruckNote
 from submissions.grading.shelf.places import Moment, Tray, beat_at, moments, trays
 from submissions.grading.timing import TimeMap
 from submissions.listening.evidence import Verdict
@@ -32,7 +32,7 @@ SHORTER = {"not heard": "none", "unsure": "?", "late": "l.", "early": "e."}
 
 
 @dataclass(frozen=True, slots=True)
-class Sound:
+class TakeSound:
     """The take's loudness from left to right, and when each written beat sounds in it."""
 
     peaks: Sequence[int]
@@ -61,9 +61,9 @@ def above(engraving: "Engraving") -> float:
 def overlay(
     engraving: "Engraving",
     *,
-    notes: Sequence[WrittenNote],
+    notes: Sequence[StruckNote],
     shelf: Shelf | None = None,
-    sound: Sound | None = None,
+    sound: TakeSound | None = None,
     now: int | None = None,
     scale_words: bool = False,
 ) -> str:
@@ -143,7 +143,7 @@ class _Row:
             yield from self._heard(shelf.notes[tray.number], tray)
         yield from self._words(shelf)
 
-    def sound(self, sound: Sound, beats: Sequence[Moment]) -> str:
+    def sound(self, sound: TakeSound, beats: Sequence[Moment]) -> str:
         middle, strokes, x = self.bottom + SOUND / 2 + 0.5, [], self.left
         while x <= self.right:
             beat = beat_at(beats, x, self.system.index)
@@ -153,7 +153,9 @@ class _Row:
             x += SOUND_STEP
         return f'<path class="shelf__sound" d="{"".join(strokes)}"/>'
 
-    def hits(self, notes: Sequence[WrittenNote], shelf: Shelf | None, sound: Sound | None) -> Iterator[str]:
+    def hits(
+        self, notes: Sequence[StruckNote], shelf: Shelf | None, sound: TakeSound | None
+    ) -> Iterator[str]:
         """What a pointer can press: play from this note, or choose it."""
         top = self.system.top - ABOVE_STAFF
         for tray in self.trays:
@@ -240,12 +242,12 @@ def _word(note: ShelfNote) -> str:
     return f"{steps} {note.timing}".strip() or ("other" if note.verdict is Verdict.OTHER_PITCH else "")
 
 
-def _sounds_at(note: WrittenNote, shelf: Shelf | None, sound: Sound) -> float:
+def _sounds_at(note: StruckNote, shelf: Shelf | None, sound: TakeSound) -> float:
     onset = shelf.notes[note.number].onset_seconds if shelf else None
     return max(0.0, sound.times.seconds_at(float(note.start)) if onset is None else onset)
 
 
-def _time_line(beats: Sequence[Moment], sound: Sound | None) -> str:
+def _time_line(beats: Sequence[Moment], sound: TakeSound | None) -> str:
     """For the page's script: seconds, place and system of every written beat."""
     if sound is None:
         return ""
@@ -253,7 +255,7 @@ def _time_line(beats: Sequence[Moment], sound: Sound | None) -> str:
     return f' data-times="{points}"'
 
 
-def _play_line(engraving: "Engraving", shelf: Shelf | None, sound: Sound | None) -> str:
+def _play_line(engraving: "Engraving", shelf: Shelf | None, sound: TakeSound | None) -> str:
     """The line that moves while the take plays; the script draws it over the system that sounds."""
     if sound is None:
         return ""

@@ -24,7 +24,7 @@ SLOW_CHANGE_MS = 80
 
 
 @dataclass(frozen=True, slots=True)
-class WrittenNote:
+class StruckNote:
     """One struck note. `number` counts struck notes from 0; `first` and `last` count notes on the page."""
 
     number: int
@@ -42,7 +42,7 @@ class WrittenNote:
 class ShelfNote:
     """A written note with what was heard there. Unknown is None, never zero."""
 
-    written: WrittenNote
+    written: StruckNote
     heard: Verdict
     ear: Verdict | None
     steps: int | None  # semitones above (or below) the written note
@@ -89,8 +89,8 @@ class ShelfNote:
 class EarlierTry:
     """A start that was given up and played again."""
 
-    first: WrittenNote
-    last: WrittenNote
+    first: StruckNote
+    last: StruckNote
     begins_seconds: float
     ends_seconds: float
 
@@ -130,22 +130,22 @@ class Shelf:
         return by_need[0].written.number if by_need else None
 
 
-def written_notes(places: Sequence["NotePlace"], *, semitones_to_sounding: int) -> tuple[WrittenNote, ...]:
+def written_notes(places: Sequence["NotePlace"], *, semitones_to_sounding: int) -> tuple[StruckNote, ...]:
     """The struck notes of an engraved line, ties joined."""
-    found: list[WrittenNote] = []
+    found: list[StruckNote] = []
     for place in places:
         if place.is_rest:
             continue
         if place.tie_in and found:
             held = found[-1]
-            found[-1] = WrittenNote(
+            found[-1] = StruckNote(
                 held.number, held.first, place.index, held.bar, held.beat, held.start,
                 held.beats + place.beats, held.name, held.sounding_midi,
             )  # fmt: skip
             continue
         sounding = None if place.midi_written is None else place.midi_written + semitones_to_sounding
         found.append(
-            WrittenNote(
+            StruckNote(
                 number=len(found),
                 first=place.index,
                 last=place.index,
@@ -160,7 +160,7 @@ def written_notes(places: Sequence["NotePlace"], *, semitones_to_sounding: int) 
     return tuple(found)
 
 
-def shelf_of(*, notes: Sequence[WrittenNote], evidence: Evidence, ear: Mapping[int, Verdict]) -> Shelf | None:
+def shelf_of(*, notes: Sequence[StruckNote], evidence: Evidence, ear: Mapping[int, Verdict]) -> Shelf | None:
     """None when the evidence is of another line than this one: then there is nothing to show beside it."""
     if len(evidence.notes) != len(notes):
         return None
@@ -195,7 +195,7 @@ def ear_needed(evidence: Evidence, ear: Mapping[int, Verdict]) -> int:
     return unsure + doubts * max(1, len(evidence.notes))
 
 
-def _shelf_note(note: WrittenNote, heard: NoteHeard, ear: Verdict | None, *, moved: int) -> ShelfNote:
+def _shelf_note(note: StruckNote, heard: NoteHeard, ear: Verdict | None, *, moved: int) -> ShelfNote:
     """`moved`: semitones by which all of it sounds as another instrument's part; steps count from there."""
     midi = heard.heard_midi
     steps = None if midi is None or note.sounding_midi is None else midi - note.sounding_midi - moved
@@ -219,7 +219,7 @@ def _transposed(evidence: Evidence) -> str:
     return evidence.transposed_sentence or "Right written notes, but on another instrument’s part."
 
 
-def _earlier(attempts: Iterable[Attempt], notes: Sequence[WrittenNote]) -> Iterable[EarlierTry]:
+def _earlier(attempts: Iterable[Attempt], notes: Sequence[StruckNote]) -> Iterable[EarlierTry]:
     for attempt in attempts:
         if attempt.first_note in range(len(notes)) and attempt.last_note in range(len(notes)):
             first, last = notes[attempt.first_note], notes[attempt.last_note]

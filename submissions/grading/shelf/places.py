@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from submissions.grading.shelf.notes import WrittenNote
+from submissions.grading.shelf.notes import StruckNote
 
 if TYPE_CHECKING:
     from exercises.music.engraving import Engraving
@@ -47,7 +47,7 @@ class Moment:
     system: int
 
 
-def trays(engraving: "Engraving", notes: Sequence[WrittenNote]) -> tuple[Tray, ...]:
+def trays(engraving: "Engraving", notes: Sequence[StruckNote]) -> tuple[Tray, ...]:
     found: list[Tray] = []
     for note in notes:
         by_system: dict[int, tuple[float, float]] = {}

@@ -10,7 +10,7 @@ from exercises.pages.seat_ranges import out_of_reach
 from submissions.grading import stand
 from submissions.grading.views.opening import Desk, open_desk
 from submissions.turn_ins import seating
-from submissions.turn_ins.filters import Group, View, chosen, next_to_open, one_before
+from submissions.turn_ins.filters import StateGroup, View, chosen, next_to_open, one_before
 from submissions.turn_ins.queries import begun, row_or_404
 from submissions.turn_ins.roster import RosterRow
 from submissions.working.steps.strip import hint
@@ -50,7 +50,7 @@ def desk(request: HttpRequest, pk: int) -> HttpResponse:
         "waiting": sum(row.standing.needs_marking for row in rows),
         "section_choices": _sections(opened),
         "instrument_choices": _instruments(opened),
-        "groups": list(Group),
+        "groups": list(StateGroup),
     }
     return render(request, "submissions/grading/desk.html", context)
 

@@ -25,7 +25,7 @@ logger = logging.getLogger(__name__)
 type QueueHearing = Callable[[Hearing], None]
 
 GIVEN_UP = "The listener could not hear this take; the recording itself is fine to play and mark."
-LIMITS = engines.Limits(wall_seconds=240, processor_seconds=200, megabytes=2000)
+LIMITS = engines.EngineLimits(wall_seconds=240, processor_seconds=200, megabytes=2000)
 LISTENING = leases.Work(
     model=Hearing,
     waiting=Hearing.State.QUEUED,

@@ -27,7 +27,7 @@ from submissions.turn_ins import services as turn_ins
 
 logger = logging.getLogger(__name__)
 
-LIMITS = engines.Limits(wall_seconds=150, processor_seconds=120, megabytes=1500)
+LIMITS = engines.EngineLimits(wall_seconds=150, processor_seconds=120, megabytes=1500)
 PREPARING = leases.Work(
     model=Take,
     waiting=Take.State.RECEIVED,

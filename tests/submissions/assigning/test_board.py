@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from bandroom.people.models import Section
-from submissions.assigning.board import Event, Tally, week_board
+from submissions.assigning.board import DayEvent, Tally, week_board
 from submissions.assigning.periods import by_period
 from submissions.models import TurnIn
 from submissions.turn_ins.roster import roster
@@ -38,7 +38,7 @@ def jobs(board):
 def test_a_deadline_stands_on_its_day_in_the_row_of_the_period(band, section, at):
     post(band, [section])
     board = week_board(band=band, monday=MONDAY, at=at)
-    assert jobs(board) == [("2", "Thu", Event.DUE, 1)]
+    assert jobs(board) == [("2", "Thu", DayEvent.DUE, 1)]
     assert [day.day for day in board.days] == [5, 6, 7, 8, 9]
     assert [cell.has_deadline for cell in board.rows[0].cells] == [False, False, False, True, False]
     assert [cell.is_today for cell in board.rows[0].cells] == [False, True, False, False, False]
@@ -47,14 +47,14 @@ def test_a_deadline_stands_on_its_day_in_the_row_of_the_period(band, section, at
 def test_days_are_the_bands_own(band, section, at):
     # Thursday 11:30 pm in Chicago is Friday in UTC.
     post(band, [section], due_at=datetime(2026, 10, 9, 4, 30, tzinfo=UTC))
-    assert jobs(week_board(band=band, monday=MONDAY, at=at)) == [("2", "Thu", Event.DUE, 1)]
+    assert jobs(week_board(band=band, monday=MONDAY, at=at)) == [("2", "Thu", DayEvent.DUE, 1)]
 
 
 def test_the_weekend_is_shown_where_something_is_due_on_it(band, section, at):
     post(band, [section], due_at=datetime(2026, 10, 10, 17, 0, tzinfo=UTC))
     board = week_board(band=band, monday=MONDAY, at=at)
     assert [f"{day:%a}" for day in board.days] == ["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"]
-    assert jobs(board) == [("2", "Sat", Event.DUE, 1), ("2", "Sun", Event.CLOSES, 1)]
+    assert jobs(board) == [("2", "Sat", DayEvent.DUE, 1), ("2", "Sun", DayEvent.CLOSES, 1)]
 
 
 def test_opening_and_closing_stand_on_their_days_and_due_wins_the_day(band, section, at):
@@ -63,9 +63,9 @@ def test_opening_and_closing_stand_on_their_days_and_due_wins_the_day(band, sect
     next_week = SUNDAY_8PM + timedelta(days=4)
     post(band, [section], opens_at=wednesday, due_at=next_week, closes_at=next_week)
     assert jobs(week_board(band=band, monday=MONDAY, at=at)) == [
-        ("2", "Wed", Event.OPENS, 2),
-        ("2", "Wed", Event.DUE, 1),
-        ("2", "Thu", Event.CLOSES, 1),
+        ("2", "Wed", DayEvent.OPENS, 2),
+        ("2", "Wed", DayEvent.DUE, 1),
+        ("2", "Thu", DayEvent.CLOSES, 1),
     ]
 
 
@@ -78,7 +78,7 @@ def test_sections_of_a_period_that_share_all_times_are_one_job(band, at):
         factories.make_seat(section=section)
     post(band, [flutes, oboes, horns])
     board = week_board(band=band, monday=MONDAY, at=at)
-    assert jobs(board) == [("2", "Thu", Event.DUE, 1), ("5", "Thu", Event.DUE, 1)]
+    assert jobs(board) == [("2", "Thu", DayEvent.DUE, 1), ("5", "Thu", DayEvent.DUE, 1)]
     [job] = board.rows[0].cells[3].jobs
     assert job.sections == ()
     assert job.tally == Tally(is_in=0, excused=0, waiting=0, students=3)
@@ -150,7 +150,7 @@ def test_the_week_of_the_autumn_change_has_all_of_sunday(band, section, at):
     # Sunday 1 November 2026 is 25 hours long in Chicago (15 U.S.C. 260a): 11:30 pm is UTC-6.
     due = datetime(2026, 11, 2, 5, 30, tzinfo=UTC)
     post(band, [section], due_at=due, closes_at=due)
-    assert jobs(week_board(band=band, monday=date(2026, 10, 26), at=at)) == [("2", "Sun", Event.DUE, 1)]
+    assert jobs(week_board(band=band, monday=date(2026, 10, 26), at=at)) == [("2", "Sun", DayEvent.DUE, 1)]
     assert jobs(week_board(band=band, monday=date(2026, 11, 2), at=at)) == []
 
 

@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from submissions.assigning.decisions import Kind, needs_a_decision, ready_to_mark
+from submissions.assigning.decisions import DecisionKind, needs_a_decision, ready_to_mark
 from submissions.models import Policy, Stuck, Take, TurnIn
 from tests import factories
 from tests.submissions.assigning.rows import make_take, make_turn_in
@@ -75,14 +75,14 @@ def test_withdrawn_work_last_years_and_another_bands_is_not_to_mark(band, sectio
 
 def test_a_take_that_cannot_be_played_needs_a_decision(seat, assignment, undecided):
     make_take(seat=seat, assignment=assignment, state=REFUSED, reason="The file is empty.")
-    assert undecided() == [(Kind.UNPLAYABLE, seat, "The file is empty.", 0)]
+    assert undecided() == [(DecisionKind.UNPLAYABLE, seat, "The file is empty.", 0)]
 
 
 def test_it_is_asked_once_for_several_such_takes(seat, assignment, undecided):
     for minutes, reason in ((0, "The file is empty."), (5, "This is no recording.")):
         at = factories.MONDAY + timedelta(minutes=minutes)
         make_take(seat=seat, assignment=assignment, state=REFUSED, reason=reason, at=at)
-    assert undecided() == [(Kind.UNPLAYABLE, seat, "This is no recording.", 0)]
+    assert undecided() == [(DecisionKind.UNPLAYABLE, seat, "This is no recording.", 0)]
 
 
 @pytest.mark.parametrize("state", [Take.State.READY, Take.State.DECLARED])
@@ -95,7 +95,7 @@ def test_a_better_take_sent_afterwards_settles_it(seat, assignment, undecided, s
 def test_an_earlier_good_take_does_not_settle_it(seat, assignment, undecided):
     make_take(seat=seat, assignment=assignment, at=factories.MONDAY - timedelta(minutes=1))
     make_take(seat=seat, assignment=assignment, state=REFUSED)
-    assert [kind for kind, *_ in undecided()] == [Kind.UNPLAYABLE]
+    assert [kind for kind, *_ in undecided()] == [DecisionKind.UNPLAYABLE]
 
 
 @pytest.mark.parametrize("state", [TurnIn.State.RETURNED, TurnIn.State.REDO, TurnIn.State.EXCUSED])
@@ -104,7 +104,7 @@ def test_what_the_director_did_afterwards_settles_it(seat, assignment, undecided
     Take.objects.update(state=REFUSED)
     assert undecided() == []
     TurnIn.objects.update(state_changed_at=factories.MONDAY - timedelta(minutes=1))
-    assert [kind for kind, *_ in undecided()] == [Kind.UNPLAYABLE]
+    assert [kind for kind, *_ in undecided()] == [DecisionKind.UNPLAYABLE]
 
 
 # Stuck ------------------------------------------------------------------------------------------------
@@ -122,8 +122,8 @@ def test_students_stuck_at_one_bar_stand_in_one_row(section, assignment, undecid
     stuck(first, assignment)
     stuck(others[0], assignment, bar=3)
     assert undecided() == [
-        (Kind.STUCK, first, "line A, bar 2", 2),
-        (Kind.STUCK, others[0], "line A, bar 3", 0),
+        (DecisionKind.STUCK, first, "line A, bar 2", 2),
+        (DecisionKind.STUCK, others[0], "line A, bar 3", 0),
     ]
 
 
@@ -146,7 +146,7 @@ def disagreeing(seat, assignment):
 
 
 def test_two_clocks_that_disagree_about_late_need_a_decision(disagreeing, undecided):
-    assert undecided() == [(Kind.TWO_CLOCKS, disagreeing.seat, "", 0)]
+    assert undecided() == [(DecisionKind.TWO_CLOCKS, disagreeing.seat, "", 0)]
 
 
 @pytest.mark.parametrize("decision", [True, False])

@@ -1,14 +1,14 @@
 """Which attempt counts, and what it amounts to; "not yet" is never a zero."""
 
-from submissions.followup.counting import Attempt, counting_attempt
+from submissions.followup.counting import MarkedAttempt, counting_attempt
 from submissions.models import Level, Policy
 
 BEST, LAST = Policy.Redo.BEST, Policy.Redo.LAST
 
 
-def attempt(number: int, *values: int | None) -> Attempt:
+def attempt(number: int, *values: int | None) -> MarkedAttempt:
     levels = {("A", n): None if value is None else Level(value=value) for n, value in enumerate(values)}
-    return Attempt(number=number, levels=levels)
+    return MarkedAttempt(number=number, levels=levels)
 
 
 def test_an_attempt_with_every_level_has_their_sum():

@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 from exercises.music.engraving import BarPlace, Engraving, NotePlace, SystemPlace
-from exercises.music.part import Verdict
+from exercises.music.part import RangeVerdict
 
 # bar, beat, beats, x, system, rest, tie in, midi, name
 _NOTES = [
@@ -41,5 +41,5 @@ def engraving() -> Engraving:
             SystemPlace(1, 10, 280, 110, 140, 105, 150),
         ),
         fifths=0,
-        verdict=Verdict.COMFORTABLE,
+        verdict=RangeVerdict.COMFORTABLE,
     )

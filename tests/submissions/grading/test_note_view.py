@@ -4,7 +4,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from submissions.grading.services.marks import Note, note_key
+from submissions.grading.services.marks import ReturnNote, note_key
 from submissions.models import Return, TurnIn
 
 pytestmark = pytest.mark.django_db
@@ -20,7 +20,7 @@ FIELDS = {"attempt": "1", "worked": " Steady. ", "next_step": "Slower.", "look_a
 
 def test_the_note_is_kept_and_not_yet_returned(desk: Client, address: str):
     response = desk.post(address, FIELDS)
-    assert response.json() == {"saved": note_key(Note("Steady.", "Slower.", "B2"))}
+    assert response.json() == {"saved": note_key(ReturnNote("Steady.", "Slower.", "B2"))}
     kept = Return.objects.get()
     assert (kept.worked, kept.next_step, kept.look_at, kept.returned_at) == ("Steady.", "Slower.", "B2", None)
 

@@ -81,7 +81,7 @@ def test_marks_notes_and_phrases_are_shown_as_they_were_left(
     marks.give_mark(
         turn_in=waiting, attempt=1, line="B", criterion=criterion, level=levels[2], by=other_adult, at=now()
     )
-    marks.keep_note(turn_in=waiting, attempt=1, note=marks.Note("<b>Steady</b>", "", "B2"))
+    marks.keep_note(turn_in=waiting, attempt=1, note=marks.ReturnNote("<b>Steady</b>", "", "B2"))
     phrases.add_phrase(band=director.band, kind=Phrase.Kind.WORKED, label="<i>x</i>", text="\"><script>'")
     page = read(desk.get(address(assignment, waiting.seat)))
     scale = page.cssselect('article[data-line="B"] fieldset.scale')[0]
@@ -289,7 +289,7 @@ def test_with_nothing_in_there_is_live_and_paper(desk: Client, assignment: Assig
 def test_what_was_returned_is_shown_and_closed(
     desk: Client, assignment: Assignment, waiting: TurnIn, director: Membership
 ):
-    marks.keep_note(turn_in=waiting, attempt=1, note=marks.Note("Steady.", "Slower.", "A2"))
+    marks.keep_note(turn_in=waiting, attempt=1, note=marks.ReturnNote("Steady.", "Slower.", "A2"))
     turn_ins.ask_again(turn_in=waiting, attempt=1, by=director.user, at=now())
     page = read(desk.get(address(assignment, waiting.seat)))
     shown = text(page, ".desk__returned")
@@ -306,7 +306,7 @@ def test_an_earlier_attempt_stays_to_be_seen(
     marks.give_mark(
         turn_in=waiting, attempt=1, line="A", criterion=criterion, level=levels[1], by=director.user, at=now()
     )
-    marks.keep_note(turn_in=waiting, attempt=1, note=marks.Note("", "Slower."))
+    marks.keep_note(turn_in=waiting, attempt=1, note=marks.ReturnNote("", "Slower."))
     turn_ins.ask_again(turn_in=waiting, attempt=1, by=director.user, at=now())
     turn_in_both(seat=waiting.seat, posting=posting, at=now())
     page = read(desk.get(address(assignment, waiting.seat)))

@@ -7,7 +7,7 @@ import pytest
 from bandroom.people.models import Membership, Seat, User
 from submissions.errors import Changed, Incomplete, Refused
 from submissions.grading.services import marks
-from submissions.grading.services.marks import Note, mark_key, note_key
+from submissions.grading.services.marks import ReturnNote, mark_key, note_key
 from submissions.models import Assignment, Hearing, Mark, Posting, Return, TurnIn
 from submissions.turn_ins import services as turn_ins
 from tests import factories
@@ -121,23 +121,23 @@ def test_only_what_waits_can_be_marked(
 
 
 def test_a_note_is_kept_as_a_draft(waiting: TurnIn):
-    kept = marks.keep_note(turn_in=waiting, attempt=1, note=Note("Steady.", "Slower.", "A2"), seen="")
+    kept = marks.keep_note(turn_in=waiting, attempt=1, note=ReturnNote("Steady.", "Slower.", "A2"), seen="")
     assert (kept.worked, kept.next_step, kept.look_at, kept.returned_at) == ("Steady.", "Slower.", "A2", None)
 
 
 def test_another_adults_note_is_not_overwritten_unseen(waiting: TurnIn):
-    marks.keep_note(turn_in=waiting, attempt=1, note=Note("Steady."), seen="")
+    marks.keep_note(turn_in=waiting, attempt=1, note=ReturnNote("Steady."), seen="")
     with pytest.raises(Changed, match="wrote in this note") as refused:
-        marks.keep_note(turn_in=waiting, attempt=1, note=Note("Clear."), seen="")
-    assert refused.value.now == note_key(Note("Steady."))
-    marks.keep_note(turn_in=waiting, attempt=1, note=Note("Steady."), seen="")  # the same words again
-    marks.keep_note(turn_in=waiting, attempt=1, note=Note("Clear."), seen=refused.value.now)
+        marks.keep_note(turn_in=waiting, attempt=1, note=ReturnNote("Clear."), seen="")
+    assert refused.value.now == note_key(ReturnNote("Steady."))
+    marks.keep_note(turn_in=waiting, attempt=1, note=ReturnNote("Steady."), seen="")  # the same words again
+    marks.keep_note(turn_in=waiting, attempt=1, note=ReturnNote("Clear."), seen=refused.value.now)
     assert waiting.returns.get().worked == "Clear."
 
 
 def test_a_return_sends_marks_and_note_back(waiting: TurnIn, director: Membership, at: datetime):
     give_all(waiting, director.user, at)
-    marks.keep_note(turn_in=waiting, attempt=1, note=Note("Steady."))
+    marks.keep_note(turn_in=waiting, attempt=1, note=ReturnNote("Steady."))
     turn_ins.return_turn_in(turn_in=waiting, attempt=1, by=director.user, at=at)
     waiting.refresh_from_db()
     returned = waiting.returns.get()

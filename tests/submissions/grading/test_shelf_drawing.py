@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from lxml import etree
 
-from submissions.grading.shelf.drawing import LANE, Sound, depth, overlay
+from submissions.grading.shelf.drawing import LANE, TakeSound, depth, overlay
 from submissions.grading.shelf.notes import shelf_of, written_notes
 from submissions.grading.shelf.places import beat_at, moments, trays
 from submissions.grading.timing import Source, TimeMap
@@ -19,14 +19,14 @@ from tests.submissions.grading.places import engraving
 
 NOTES = written_notes(engraving().notes, semitones_to_sounding=-2)
 TIMES = TimeMap(((0.0, 1.0), (16.0, 17.0)), Source.COUNTED)
-SOUND = Sound(peaks=[50] * 180, seconds=18.0, times=TIMES)
+SOUND = TakeSound(peaks=[50] * 180, seconds=18.0, times=TIMES)
 
 
 def drawn(
     slips: dict[int, Any] | None = None,
     *,
     overruled: dict[str, str] | None = None,
-    sound: Sound | None = SOUND,
+    sound: TakeSound | None = SOUND,
     now: int | None = None,
 ) -> etree._Element:
     shelf = shelf_of(
@@ -146,7 +146,7 @@ def test_each_note_can_be_pressed_and_knows_when_it_sounds():
 
 def test_the_sound_is_bent_so_that_it_stands_under_its_note():
     peaks = [0] * 30 + [100] * 20 + [0] * 130  # loud from second 3 to 5: beats 2 to 4, the note B
-    drawing = drawn(sound=Sound(peaks=peaks, seconds=18.0, times=TIMES))
+    drawing = drawn(sound=TakeSound(peaks=peaks, seconds=18.0, times=TIMES))
     sound = next(p for p in drawing.iter("path") if p.get("class") == "shelf__sound")
     strokes = [part.split("v") for part in (sound.get("d") or "").split("M")[1:]]
     loud = [float(place.split()[0]) for place, height in strokes if float(height) > 10]

@@ -7,7 +7,7 @@ from exercises.music.notation import parse_notation
 from exercises.music.reading import read
 from exercises.music.score import FOUR_FOUR, Line
 from submissions.listening.evidence import Evidence
-from submissions.section_misses.misses import Roots, Struck, roots_of, struck_notes
+from submissions.section_misses.misses import SectionMisses, Struck, misses_of, struck_notes
 from tests.submissions.grading.evidence import NOT_HEARD, evidence, other, unsure
 
 __all__ = ["NOT_HEARD", "evidence", "heard", "notes_of", "other", "section", "unsure", "written"]
@@ -34,8 +34,8 @@ def heard(notes: Sequence[Struck], slips: Slips, /, **take: Any) -> dict[str, An
     )
 
 
-def section(line: Line, players: Sequence[Slips]) -> tuple[tuple[Struck, ...], Roots]:
+def section(line: Line, players: Sequence[Slips]) -> tuple[tuple[Struck, ...], SectionMisses]:
     """Every player's slips by note number; {} plays as written."""
     notes = notes_of(line)
     takes = [(Evidence.from_json(heard(notes, slips)), {}) for slips in players]
-    return notes, roots_of(notes=notes, takes=takes, semitones_to_sounding=0)
+    return notes, misses_of(notes=notes, takes=takes, semitones_to_sounding=0)

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import pytest
 
 from submissions.listening.evidence import Cause
-from submissions.section_misses.places import Place, places_of, shared_misreading
+from submissions.section_misses.places import MissedPlace, places_of, shared_misreading
 from submissions.section_misses.words import headline, title, tomorrow, why
 from tests.submissions.section_misses.sections import NOT_HEARD, other, section, written
 
@@ -174,7 +174,7 @@ def test_what_four_of_five_played_names_its_cause_and_a_thing_to_do(case: Case):
     assert headline(shared_misreading(roots, line=line, notes=notes), roots, line=line) == case.headline
 
 
-def only_place(*slips: dict[int, dict[str, object]]) -> Place:
+def only_place(*slips: dict[int, dict[str, object]]) -> MissedPlace:
     line = written("G4:1 C5 E4 C4 | C4:4 |")
     notes, roots = section(line, slips)
     (place,) = places_of(roots, line=line, notes=notes)

@@ -12,8 +12,8 @@ from lxml import etree
 from exercises.music.engraving import Engraving, engrave
 from exercises.music.part import make_part
 from submissions.section_misses.drawing import AIR, NUMBER, above, depth, overlay
-from submissions.section_misses.misses import Roots
-from submissions.section_misses.places import Place, places_of
+from submissions.section_misses.misses import SectionMisses
+from submissions.section_misses.places import MissedPlace, places_of
 from tests.submissions.section_misses.sections import NOT_HEARD, other, section, unsure, written
 
 LINE = written("C5:1 D5 E5 F5 | G5:2 A5~ | A5:1 G5 F5 rest | C5:4 |")
@@ -135,7 +135,7 @@ def test_nothing_is_styled_inline_or_drawn_on_a_note_head(wide: Engraving):
 
 
 def room(engraving: Engraving, players: list[dict[int, dict[str, object]]]) -> float:
-    roots: Roots
+    roots: SectionMisses
     _, roots = section(LINE, players)
     return depth(engraving, roots)
 
@@ -144,6 +144,6 @@ def test_a_place_found_everywhere_is_bracketed_everywhere(wide: Engraving):
     """G and A are played flat in every place by everybody: one rank for both Gs."""
     drawing, _, places = drawn(wide, [{4: other(-1), 6: other(-1)}] * 3)
     (place,) = places
-    assert isinstance(place, Place)
+    assert isinstance(place, MissedPlace)
     assert place.notes == (4, 6)
     assert [text.text for text in drawing.iter("text") if text.get("class") == "bracket__say"] == ["1", "1"]

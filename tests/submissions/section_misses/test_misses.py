@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from submissions.listening.evidence import Cause, Evidence
-from submissions.section_misses.misses import roots_of
+from submissions.section_misses.misses import misses_of
 from submissions.section_misses.places import places_of, shared_misreading
 from submissions.section_misses.words import headline, heard_so_far, in_words, title, tomorrow, why
 from tests.submissions.grading.evidence import ear
@@ -25,7 +25,7 @@ NOTES = notes_of(LINE)
 
 def counted(*takes: tuple[dict[str, Any], dict[str, str]]):
     typed = [(Evidence.from_json(heard), ear(decided)) for heard, decided in takes]
-    return roots_of(notes=NOTES, takes=typed, semitones_to_sounding=0)
+    return misses_of(notes=NOTES, takes=typed, semitones_to_sounding=0)
 
 
 def test_rests_are_left_out_and_held_notes_are_one():
@@ -205,7 +205,7 @@ def test_a_drum_has_strokes_and_no_pitches():
         type(note)(note.number, note.first, note.last, note.ref, None, note.reading) for note in NOTES
     )
     takes = [(Evidence.from_json(heard(notes, {2: NOT_HEARD})), {})] * 2
-    roots = roots_of(notes=notes, takes=takes, semitones_to_sounding=0)
+    roots = misses_of(notes=notes, takes=takes, semitones_to_sounding=0)
     (place,) = places_of(roots, line=LINE, notes=notes)
     assert title(place, heard=2, line=LINE) == "Bar 1, beat 3: 2 of 2 not heard."
     assert tomorrow(place) == "count bar 1 aloud, then play it with a clear start on the stroke."

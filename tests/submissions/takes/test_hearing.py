@@ -280,7 +280,7 @@ def test_a_file_the_listener_cannot_open_fails_with_its_reason_at_once(make_take
 def test_a_crash_is_tried_three_times_and_told(make_take, monkeypatch):
     row = ask(make_take("A"))
     monkeypatch.setattr(
-        hearing, "LIMITS", engines.Limits(wall_seconds=20, processor_seconds=10, megabytes=20)
+        hearing, "LIMITS", engines.EngineLimits(wall_seconds=20, processor_seconds=10, megabytes=20)
     )
 
     assert [hear(row) for _ in range(3)] == [Ended.AGAIN, Ended.AGAIN, Ended.GIVEN_UP]
@@ -295,7 +295,7 @@ def test_a_crash_is_tried_three_times_and_told(make_take, monkeypatch):
 def test_a_failed_hearing_is_queued_again_by_its_task(make_take, monkeypatch):
     row = ask(make_take("A"))
     monkeypatch.setattr(
-        hearing, "LIMITS", engines.Limits(wall_seconds=20, processor_seconds=10, megabytes=20)
+        hearing, "LIMITS", engines.EngineLimits(wall_seconds=20, processor_seconds=10, megabytes=20)
     )
 
     assert tasks.hear_take.call(row.pk) == "will be tried again"

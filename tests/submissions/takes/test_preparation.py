@@ -141,7 +141,7 @@ def test_a_message_that_comes_twice_is_harmless(phone, assignment, content):
 def test_an_engine_that_hangs_is_ended_and_tried_again(phone, assignment, content, monkeypatch):
     take = phone.send(assignment, content)
     DBTaskResult.objects.all().delete()
-    limits = engines.Limits(wall_seconds=0, processor_seconds=10, megabytes=1500)
+    limits = engines.EngineLimits(wall_seconds=0, processor_seconds=10, megabytes=1500)
     monkeypatch.setattr(preparation, "LIMITS", limits)
 
     tasks.prepare_take.call(str(take.pk))
@@ -156,7 +156,7 @@ def test_an_engine_without_memory_fails_three_times_and_says_so_plainly(
     phone, assignment, content, monkeypatch
 ):
     take = phone.send(assignment, content)
-    limits = engines.Limits(wall_seconds=20, processor_seconds=10, megabytes=20)
+    limits = engines.EngineLimits(wall_seconds=20, processor_seconds=10, megabytes=20)
     monkeypatch.setattr(preparation, "LIMITS", limits)
 
     assert [run(take) for _ in range(3)] == [Ended.AGAIN, Ended.AGAIN, Ended.GIVEN_UP]
@@ -215,7 +215,7 @@ def test_the_engine_is_told_no_secret(monkeypatch):
 
     told = engines.run(
         "tests.submissions.takes.engine_probe",
-        limits=engines.Limits(wall_seconds=20, processor_seconds=10, megabytes=1500),
+        limits=engines.EngineLimits(wall_seconds=20, processor_seconds=10, megabytes=1500),
     )
 
     assert "hush" not in json.dumps(told)
@@ -236,7 +236,7 @@ def test_how_an_engine_ended_is_told(arguments, says):
         engines.run(
             "tests.submissions.takes.engine_probe",
             *arguments,
-            limits=engines.Limits(wall_seconds=20, processor_seconds=10, megabytes=1500),
+            limits=engines.EngineLimits(wall_seconds=20, processor_seconds=10, megabytes=1500),
         )
     assert str(failed.value) == says
 
@@ -245,6 +245,6 @@ def test_an_engine_that_names_its_inputs_fault_has_answered():
     answer = engines.run(
         "tests.submissions.takes.engine_probe",
         "error",
-        limits=engines.Limits(wall_seconds=20, processor_seconds=10, megabytes=1500),
+        limits=engines.EngineLimits(wall_seconds=20, processor_seconds=10, megabytes=1500),
     )
     assert answer == {"error": "no sound"}

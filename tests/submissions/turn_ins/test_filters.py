@@ -7,8 +7,8 @@ import pytest
 
 from submissions.turn_ins.filters import (
     DeskFilter,
-    Group,
     Order,
+    StateGroup,
     View,
     chosen,
     counts,
@@ -62,11 +62,11 @@ def test_an_address_says_whom_to_show(query: dict[str, str], shown: list[int]):
 
 def test_a_choice_is_written_into_an_address_and_read_back():
     choice = DeskFilter(
-        view=View.LIST, period="2 & 3", section=4, instrument="horn", state=Group.NOT_IN, order=Order.EAR
+        view=View.LIST, period="2 & 3", section=4, instrument="horn", state=StateGroup.NOT_IN, order=Order.EAR
     )
     assert choice.query() == "?view=list&period=2+%26+3&section=4&instrument=horn&state=not-in&order=ear"
     assert DeskFilter().query() == ""
-    assert DeskFilter(section=4).query(section=None, state=Group.LATE) == "?state=late"
+    assert DeskFilter(section=4).query(section=None, state=StateGroup.LATE) == "?state=late"
 
 
 @pytest.mark.parametrize(("after", "expected"), [(None, 1), (1, 4), (4, 6), (6, 1), (99, 1)])
@@ -87,12 +87,12 @@ def test_next_stays_within_the_choice():
 
 
 def test_a_chosen_state_is_walked_through_whatever_it_is():
-    assert next_to_open(ROWS, DeskFilter(state=Group.REDO), after=1).seat.pk == 5  # type: ignore[union-attr]
+    assert next_to_open(ROWS, DeskFilter(state=StateGroup.REDO), after=1).seat.pk == 5  # type: ignore[union-attr]
 
 
 def test_a_student_just_returned_keeps_the_place_although_the_choice_lets_it_through_no_more():
     rows = [row(1, Standing.WAITING), row(2, Standing.MARKED), row(3, Standing.WAITING)]
-    assert next_to_open(rows, DeskFilter(state=Group.WAITING), after=2).seat.pk == 3  # type: ignore[union-attr]
+    assert next_to_open(rows, DeskFilter(state=StateGroup.WAITING), after=2).seat.pk == 3  # type: ignore[union-attr]
 
 
 def test_back_goes_to_the_nearest_before_who_has_something_in():
@@ -108,11 +108,11 @@ def test_needs_your_ear_first_sorts_by_need_and_leaves_the_rest_as_they_sit():
 
 def test_every_state_is_counted_none_left_out():
     assert counts(ROWS) == {
-        Group.WAITING: 2,
-        Group.LATE: 1,
-        Group.MARKED: 1,
-        Group.REDO: 1,
-        Group.NOT_IN: 1,
-        Group.LIVE: 0,
-        Group.EXCUSED: 0,
+        StateGroup.WAITING: 2,
+        StateGroup.LATE: 1,
+        StateGroup.MARKED: 1,
+        StateGroup.REDO: 1,
+        StateGroup.NOT_IN: 1,
+        StateGroup.LIVE: 0,
+        StateGroup.EXCUSED: 0,
     }
