@@ -6,22 +6,18 @@ then makes the takes playable. Run: python -m tests.bench.bench_upload
 """
 
 import logging
-import socket
 import statistics
-import subprocess
 import sys
 import tempfile
 import time
-import urllib.error
-import urllib.request
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from hashlib import sha256
 from pathlib import Path
 
 from tests.bench.scratch import scratch_database
+from tests.serving import running_server
 
 PHONES, TAKES_EACH, PIECES = 20, 3, 2
 TAKE_SECONDS = 31
@@ -41,6 +37,7 @@ def measure() -> int:
     from submissions.models import Take  # noqa: PLC0415 as above
     from tests import factories  # noqa: PLC0415 as above
     from tests.submissions.takes.line import Line, connect  # noqa: PLC0415 as above
+    from tests.submissions.takes.processes import environment  # noqa: PLC0415 as above
 
     logging.disable(logging.WARNING)
     content = half_a_megabyte()
@@ -70,7 +67,7 @@ def measure() -> int:
             told.append((time.perf_counter() - began, receipt == sha256(own).hexdigest()))
         return told
 
-    with running_server() as address:
+    with running_server(*SERVER, environment=environment()) as address:
         phones = []
         for _ in range(PHONES):
             seat = factories.make_seat(section=section)
@@ -119,44 +116,6 @@ def timed[T](into: list[float], work: Callable[..., T], *arguments: object) -> T
 
 def p95(values: list[float]) -> float:
     return statistics.quantiles(values, n=20)[-1]
-
-
-@contextmanager
-def running_server() -> Iterator[str]:
-    """gunicorn, as a school runs it, on the measurement's own database and folders."""
-    from tests.submissions.takes.processes import environment  # noqa: PLC0415 only after django.setup()
-
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
-    process = subprocess.Popen(
-        [sys.executable, "-m", "gunicorn", "bandroom.wsgi", *SERVER, "--bind", f"127.0.0.1:{port}"],
-        env=environment(),
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-    )
-    address = f"http://localhost:{port}"
-    try:
-        wait_until_it_answers(address)
-        yield address
-    finally:
-        process.terminate()
-        process.wait()
-
-
-def wait_until_it_answers(address: str) -> None:
-    until = time.monotonic() + 30
-    while time.monotonic() < until:
-        try:
-            urllib.request.urlopen(address + "/nowhere", timeout=5).close()  # noqa: S310 our own server
-        except urllib.error.HTTPError as answer:
-            answer.close()
-            return
-        except OSError:
-            time.sleep(0.1)
-        else:
-            return
-    raise TimeoutError("The server did not start.")
 
 
 if __name__ == "__main__":

@@ -18,4 +18,5 @@ def environment() -> dict[str, str]:
         "WORKER_DATABASE": json.dumps(database, default=str),
         "WORKER_WORK": str(settings.WORK_DIR),
         "WORKER_TAKES": str(storages["takes"].location),
+        "WORKER_ERASURES": str(storages["erasures"].location),
     }

@@ -11,4 +11,5 @@ DATABASES = {"default": json.loads(os.environ["WORKER_DATABASE"])}
 WORK_DIR = Path(os.environ["WORKER_WORK"])
 STORAGES = STORAGES | {
     "takes": STORAGES["takes"] | {"OPTIONS": {"location": os.environ["WORKER_TAKES"]}},
+    "erasures": STORAGES["erasures"] | {"OPTIONS": {"location": os.environ["WORKER_ERASURES"]}},
 }
