@@ -124,7 +124,8 @@ def hear(turn_in: TurnIn, line: str, slips: dict[int, Any], **fields: Any) -> He
     if line == "B":
         sounding, starts = [55] * 25, [float(n) for n in (*range(13), *range(14, 26))]
     heard = evidence(sounding=sounding, starts=starts, slips=slips, first_seconds=0.4, tempo=100)
-    return make_hearing(take=turn_in.counting.get(line=line).take, line=line, evidence=heard, **fields)
+    take = turn_in.counting.get(line=line).take
+    return make_hearing(take=take, line=line, **({"evidence": heard} | fields))
 
 
 def press(page: Page, *keys: str) -> int:
