@@ -44,11 +44,13 @@ def printed_score(line: Line, notes: Sequence[Struck]) -> Score:
     )
 
 
-def likely_at(root: NoteMisses, *, line: Line, score: Score, notes: Sequence[Struck]) -> Likely:
+def likely_at(misses: NoteMisses, *, line: Line, score: Score, notes: Sequence[Struck]) -> Likely:
     """The cause that most players at this note share."""
-    if root.played is not None and root.same >= root.not_heard:
-        return cause_of(root.note, root.played, name=root.played_name, line=line, score=score, notes=notes)
-    if root.not_heard > root.different:
+    if misses.played is not None and misses.same >= misses.not_heard:
+        return cause_of(
+            misses.note, misses.played, name=misses.played_name, line=line, score=score, notes=notes
+        )
+    if misses.not_heard > misses.different:
         return Likely(Cause.NOT_HEARD)
     return Likely(Cause.MIXED)
 

@@ -91,8 +91,8 @@ class SectionMisses:
 
     @property
     def most(self) -> int:
-        """The tallest root, unsure ones included."""
-        return max((root.missed + root.unsure for root in self.notes), default=0)
+        """Players under the note most missed, unsure ones included."""
+        return max((misses.missed + misses.unsure for misses in self.notes), default=0)
 
     @property
     def is_clean(self) -> bool:
@@ -137,7 +137,7 @@ def misses_of(
             )
         )
     return SectionMisses(
-        notes=tuple(_root(note, [slips[note.number] for slips in players]) for note in notes),
+        notes=tuple(_misses_at(note, [slips[note.number] for slips in players]) for note in notes),
         players=tuple(players),
         left_out=left_out,
         stopped=stopped,
@@ -185,7 +185,7 @@ def _slip(heard: NoteHeard, ear: Verdict | None, note: Struck, to_sounding: int)
     return Slip(MissKind.OTHER, midi, heard.heard_written if midi is not None else None)
 
 
-def _root(note: Struck, slips: Sequence[Slip | None]) -> NoteMisses:
+def _misses_at(note: Struck, slips: Sequence[Slip | None]) -> NoteMisses:
     found = [slip for slip in slips if slip is not None]
     others = [slip for slip in found if slip.kind is MissKind.OTHER]
     pitches = Counter(slip.midi for slip in others if slip.midi is not None)

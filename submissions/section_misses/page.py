@@ -1,4 +1,4 @@
-"""Which line of which section is shown with its roots, and the plain links to the others."""
+"""Which line of which section is shown with its misses, and the plain links to the others."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

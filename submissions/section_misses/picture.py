@@ -33,12 +33,12 @@ class SharedPlace:
 
 @dataclass(frozen=True, slots=True)
 class SectionPicture:
-    """`roots` is None where too few were heard to show them; the part stands there all the same."""
+    """`counted` is None where too few were heard to show them; the part stands there all the same."""
 
     wide: SafeString
     narrow: SafeString
     heard: str
-    roots: SectionMisses | None = None
+    counted: SectionMisses | None = None
     headline: str = ""
     places: tuple[SharedPlace, ...] = ()
     words: tuple[str, ...] = ()
@@ -59,39 +59,41 @@ def picture_of(
     engraved = engraved_twice(line=line, instrument=group.instrument, layout=Layout.MARKING, prefix="roots")
     reader = INSTRUMENTS[group.instrument]
     notes = struck_notes(part.line, read_part(part), pitched=reader.pitched)
-    roots = misses_of(
+    counted = misses_of(
         notes=notes,
         takes=takes,
         semitones_to_sounding=reader.to_sounding.semitones if reader.pitched else 0,
     )
-    heard = words.heard_so_far(roots, expected=group.expected)
+    heard = words.heard_so_far(counted, expected=group.expected)
     label = f"Line {line.label} for {group.name}"
-    if roots.heard < fewest:
+    if counted.heard < fewest:
         bare = engraved.drawn(lambda engraving, screen: _svg(engraving, label=label, screen=screen))
         return SectionPicture(bare.wide, bare.narrow, heard)
-    places = places_of(roots, line=part.line, notes=notes)
-    shared = shared_misreading(roots, line=part.line, notes=notes)
+    places = places_of(counted, line=part.line, notes=notes)
+    shared = shared_misreading(counted, line=part.line, notes=notes)
     label += ", with how many missed each note; in words below"
     drawings = engraved.drawn(
-        lambda engraving, screen: _svg(engraving, label=label, screen=screen, roots=roots, places=places)
+        lambda engraving, screen: _svg(engraving, label=label, screen=screen, counted=counted, places=places)
     )
     return SectionPicture(
         wide=drawings.wide,
         narrow=drawings.narrow,
         heard=heard,
-        roots=roots,
-        headline=words.headline(shared, roots, line=part.line),
+        counted=counted,
+        headline=words.headline(shared, counted, line=part.line),
         places=tuple(
             SharedPlace(
                 rank=place.rank,
-                title=words.title(place, heard=roots.heard, line=part.line),
+                title=words.title(place, heard=counted.heard, line=part.line),
                 why=words.why(place, line=part.line),
                 tomorrow=words.tomorrow(place),
             )
             for place in places
         ),
         words=tuple(
-            words.in_words(root, line=part.line) for root in roots.notes if root.missed + root.unsure
+            words.in_words(misses, line=part.line)
+            for misses in counted.notes
+            if misses.missed + misses.unsure
         ),
     )
 
@@ -101,14 +103,14 @@ def _svg(
     *,
     label: str,
     screen: Screen,
-    roots: SectionMisses | None = None,
+    counted: SectionMisses | None = None,
     places: Sequence[MissedPlace] = (),
 ) -> str:
     return line_svg(
         engraving,
-        overlay=drawing.overlay(engraving, roots=roots, places=places) if roots else "",
+        overlay=drawing.overlay(engraving, counted=counted, places=places) if counted else "",
         label=label,
         css_class=screen.css_class,
         pad_top=drawing.above() if places else BARE,
-        pad_bottom=BARE + (drawing.depth(engraving, roots) if roots else 0.0),
+        pad_bottom=BARE + (drawing.depth(engraving, counted) if counted else 0.0),
     )

@@ -20,13 +20,13 @@ class MissedPlace:
     """One of the most shared places, `rank` from 1. `also` are further notes missed in the very same way."""
 
     rank: int
-    root: NoteMisses
+    misses: NoteMisses
     likely: Likely
     also: tuple[NoteMisses, ...] = ()
 
     @property
     def notes(self) -> tuple[int, ...]:
-        return (self.root.note.number, *(root.note.number for root in self.also))
+        return (self.misses.note.number, *(misses.note.number for misses in self.also))
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,28 +38,28 @@ class Shared:
     bar: int
 
 
-def places_of(roots: SectionMisses, *, line: Line, notes: Sequence[Struck]) -> tuple[MissedPlace, ...]:
+def places_of(counted: SectionMisses, *, line: Line, notes: Sequence[Struck]) -> tuple[MissedPlace, ...]:
     """The most missed first, of equals the one missed alike by more, then the earlier; nobody's own slips."""
     score = printed_score(line, notes)
-    missed = [root for root in roots.notes if root.missed >= SHARED_FROM]
-    missed.sort(key=lambda root: (-root.missed, -root.same, root.note.number))
+    missed = [misses for misses in counted.notes if misses.missed >= SHARED_FROM]
+    missed.sort(key=lambda misses: (-misses.missed, -misses.same, misses.note.number))
     grouped: dict[tuple[object, ...], list[tuple[NoteMisses, Likely]]] = defaultdict(list)
-    for root in missed:
-        likely = likely_at(root, line=line, score=score, notes=notes)
-        grouped[_way(root, likely)].append((root, likely))
+    for misses in missed:
+        likely = likely_at(misses, line=line, score=score, notes=notes)
+        grouped[_way(misses, likely)].append((misses, likely))
     found = list(grouped.values())[:MOST_PLACES]
     return tuple(
-        MissedPlace(rank, ways[0][0], ways[0][1], _in_order(root for root, _ in ways[1:]))
+        MissedPlace(rank, ways[0][0], ways[0][1], _in_order(misses for misses, _ in ways[1:]))
         for rank, ways in enumerate(found, 1)
     )
 
 
-def shared_misreading(roots: SectionMisses, *, line: Line, notes: Sequence[Struck]) -> Shared | None:
+def shared_misreading(counted: SectionMisses, *, line: Line, notes: Sequence[Struck]) -> Shared | None:
     """By players, not by notes: who misreads ten notes in one way is one player. None where nobody agrees."""
     score = printed_score(line, notes)
     players: dict[Cause, set[int]] = defaultdict(set)
     bars: dict[Cause, Counter[int]] = defaultdict(Counter)
-    for player, slips in enumerate(roots.players):
+    for player, slips in enumerate(counted.players):
         for note, slip in zip(notes, slips, strict=True):
             if slip is None or slip.kind is not MissKind.OTHER or slip.midi is None:
                 continue
@@ -73,15 +73,15 @@ def shared_misreading(roots: SectionMisses, *, line: Line, notes: Sequence[Struc
     return Shared(most, len(players[most]), max(bars[most], key=lambda bar: (bars[most][bar], -bar)))
 
 
-def _way(root: NoteMisses, likely: Likely) -> tuple[object, ...]:
+def _way(misses: NoteMisses, likely: Likely) -> tuple[object, ...]:
     if likely.cause in SAME_EVERYWHERE:
-        return likely.cause, _letter(root.note.pitch), _letter(likely.read_as)
-    return (root.note.number,)
+        return likely.cause, _letter(misses.note.pitch), _letter(likely.read_as)
+    return (misses.note.number,)
 
 
 def _letter(pitch: Pitch | None) -> str:
     return pitch.printed_letter if pitch else ""
 
 
-def _in_order(roots: Iterable[NoteMisses]) -> tuple[NoteMisses, ...]:
-    return tuple(sorted(roots, key=lambda root: root.note.number))
+def _in_order(counted: Iterable[NoteMisses]) -> tuple[NoteMisses, ...]:
+    return tuple(sorted(counted, key=lambda misses: misses.note.number))

@@ -25,44 +25,44 @@ SHARED_WORDS = {
 }
 
 
-def headline(shared: Shared | None, roots: SectionMisses, *, line: Line) -> str:
+def headline(shared: Shared | None, counted: SectionMisses, *, line: Line) -> str:
     """The one sentence for tomorrow."""
-    if roots.is_clean:
-        if roots.heard == 1:
+    if counted.is_clean:
+        if counted.heard == 1:
             return "The one player heard so far played every note as written."
-        return f"All {roots.heard} heard so far played every note as written."
+        return f"All {counted.heard} heard so far played every note as written."
     if shared is None:
         return "No one misreading is shared so far."
     words = SHARED_WORDS[shared.cause].format(kind="sharp" if line.fifths > 0 else "flat")
-    return f"{shared.players} of {roots.heard} likely {words}, most of all in bar {shared.bar}."
+    return f"{shared.players} of {counted.heard} likely {words}, most of all in bar {shared.bar}."
 
 
 def title(place: MissedPlace, *, heard: int, line: Line) -> str:
     """ "Bar 5, beat 2: 4 of 5 played G sharp." """
-    root, likely = place.root, place.likely
-    where = f"{_where(root.note.ref, line).capitalize()}: "
+    misses, likely = place.misses, place.likely
+    where = f"{_where(misses.note.ref, line).capitalize()}: "
     match likely.cause:
         case Cause.NOT_HEARD:
-            return f"{where}{root.not_heard} of {heard} not heard{_rest(root.missed - root.not_heard)}."
+            return f"{where}{misses.not_heard} of {heard} not heard{_rest(misses.missed - misses.not_heard)}."
         case Cause.MIXED:
-            return f"{where}{root.missed} of {heard} missed {root.note.name}, in different ways."
-    return f"{where}{root.same} of {heard} played {_played(place)}{_rest(root.missed - root.same)}."
+            return f"{where}{misses.missed} of {heard} missed {misses.note.name}, in different ways."
+    return f"{where}{misses.same} of {heard} played {_played(place)}{_rest(misses.missed - misses.same)}."
 
 
 def why(place: MissedPlace, *, line: Line) -> str:
     """Why that is likely, and where else it happened."""
     said = _why(place, line=line)
     if place.also:
-        said += f" The same in {_listed([_where(root.note.ref, line) for root in place.also])}."
+        said += f" The same in {_listed([_where(misses.note.ref, line) for misses in place.also])}."
     return said
 
 
 def tomorrow(place: MissedPlace) -> str:
     """One thing to do about it."""
-    root, likely = place.root, place.likely
-    note, bar = root.note.name, root.note.ref.bar
+    misses, likely = place.misses, place.likely
+    note, bar = misses.note.name, misses.note.ref.bar
     played = likely.read_as.spoken if likely.read_as else "what was played"
-    letter = root.note.pitch.letter if root.note.pitch else ""
+    letter = misses.note.pitch.letter if misses.note.pitch else ""
     source = likely.source
     sign = likely.source_pitch.spoken if likely.source_pitch else ""
     match likely.cause:
@@ -93,35 +93,35 @@ def tomorrow(place: MissedPlace) -> str:
     return f"finger bar {bar} without sound, then play it slowly."
 
 
-def in_words(root: NoteMisses, *, line: Line) -> str:
+def in_words(misses: NoteMisses, *, line: Line) -> str:
     """One note of the drawing: "Bar 2, beat 2, B flat: 11 missed it; 9 played B, 2 something else." """
     counts = []
-    if root.same:
-        counts.append(f"{root.same} the same other note")
-    if root.different:
-        counts.append(f"{root.different} {'another note' if not root.same else 'something else'}")
-    if root.not_heard:
-        counts.append(f"{root.not_heard} not heard")
-    said = f"{root.missed} missed it ({', '.join(counts)})" if root.missed else "nobody surely missed it"
-    if root.unsure:
-        said += f"; {root.unsure} unsure, please listen"
-    return f"{_where(root.note.ref, line).capitalize()}, {root.note.name}: {said}."
+    if misses.same:
+        counts.append(f"{misses.same} the same other note")
+    if misses.different:
+        counts.append(f"{misses.different} {'another note' if not misses.same else 'something else'}")
+    if misses.not_heard:
+        counts.append(f"{misses.not_heard} not heard")
+    said = f"{misses.missed} missed it ({', '.join(counts)})" if misses.missed else "nobody surely missed it"
+    if misses.unsure:
+        said += f"; {misses.unsure} unsure, please listen"
+    return f"{_where(misses.note.ref, line).capitalize()}, {misses.note.name}: {said}."
 
 
-def heard_so_far(roots: SectionMisses, *, expected: int) -> str:
+def heard_so_far(counted: SectionMisses, *, expected: int) -> str:
     """ "4 of 7 heard so far.", and who is not in the count."""
-    said = [f"{roots.heard + roots.left_out} of {expected} heard so far."]
-    if roots.left_out:
-        count = roots.left_out
+    said = [f"{counted.heard + counted.left_out} of {expected} heard so far."]
+    if counted.left_out:
+        count = counted.left_out
         said.append(f"{count} of these cannot be compared: another line, another part, or no playing in it.")
-    if roots.stopped:
-        count = roots.stopped
+    if counted.stopped:
+        count = counted.stopped
         said.append(f"{count} stopped before the end: the notes after that are not counted as missed.")
     return " ".join(said)
 
 
 def _why(place: MissedPlace, *, line: Line) -> str:
-    likely, note = place.likely, place.root.note
+    likely, note = place.likely, place.misses.note
     letter = note.pitch.letter if note.pitch else ""
     kind = SIGN_WORDS[SIGN_OF_ALTER[note.pitch.alter]] if note.pitch else ""
     source, sign = likely.source, likely.source_pitch
@@ -167,7 +167,7 @@ def _why(place: MissedPlace, *, line: Line) -> str:
 
 
 def _played(place: MissedPlace) -> str:
-    written, read_as = place.root.note.pitch, place.likely.read_as
+    written, read_as = place.misses.note.pitch, place.likely.read_as
     if read_as is None or written is None:
         return "another note"
     if place.likely.cause is Cause.OTHER_OCTAVE:

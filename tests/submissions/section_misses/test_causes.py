@@ -165,19 +165,19 @@ def ids(case: Case) -> str:
 @pytest.mark.parametrize("case", CASES, ids=ids)
 def test_what_four_of_five_played_names_its_cause_and_a_thing_to_do(case: Case):
     line = written(case.text, fifths=case.fifths)
-    notes, roots = section(line, [{case.note: other(case.steps)}] * 4 + [{}])
-    (place,) = places_of(roots, line=line, notes=notes)
+    notes, counted = section(line, [{case.note: other(case.steps)}] * 4 + [{}])
+    (place,) = places_of(counted, line=line, notes=notes)
     assert place.likely.cause is case.cause
-    assert title(place, heard=roots.heard, line=line) == case.title
+    assert title(place, heard=counted.heard, line=line) == case.title
     assert why(place, line=line) == case.why
     assert tomorrow(place) == case.tomorrow
-    assert headline(shared_misreading(roots, line=line, notes=notes), roots, line=line) == case.headline
+    assert headline(shared_misreading(counted, line=line, notes=notes), counted, line=line) == case.headline
 
 
 def only_place(*slips: dict[int, dict[str, object]]) -> MissedPlace:
     line = written("G4:1 C5 E4 C4 | C4:4 |")
-    notes, roots = section(line, slips)
-    (place,) = places_of(roots, line=line, notes=notes)
+    notes, counted = section(line, slips)
+    (place,) = places_of(counted, line=line, notes=notes)
     return place
 
 

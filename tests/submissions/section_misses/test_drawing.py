@@ -31,9 +31,13 @@ def narrow() -> Engraving:
 
 
 def drawn(engraving: Engraving, players: list[dict[int, dict[str, object]]]):
-    notes, roots = section(LINE, players)
-    places = places_of(roots, line=LINE, notes=notes)
-    return etree.fromstring(f"<svg>{overlay(engraving, roots=roots, places=places)}</svg>"), roots, places
+    notes, counted = section(LINE, players)
+    places = places_of(counted, line=LINE, notes=notes)
+    return (
+        etree.fromstring(f"<svg>{overlay(engraving, counted=counted, places=places)}</svg>"),
+        counted,
+        places,
+    )
 
 
 def ticks(drawing: etree._Element) -> list[tuple[str, float, float]]:
@@ -135,9 +139,9 @@ def test_nothing_is_styled_inline_or_drawn_on_a_note_head(wide: Engraving):
 
 
 def room(engraving: Engraving, players: list[dict[int, dict[str, object]]]) -> float:
-    roots: SectionMisses
-    _, roots = section(LINE, players)
-    return depth(engraving, roots)
+    counted: SectionMisses
+    _, counted = section(LINE, players)
+    return depth(engraving, counted)
 
 
 def test_a_place_found_everywhere_is_bracketed_everywhere(wide: Engraving):
