@@ -25,7 +25,7 @@ REQUEST_HEADER = "X-Request-ID"
 _request: ContextVar[str] = ContextVar("request", default="")
 
 #: Told for each task and each look at the queue; what fails among them is told all the same.
-CHATTER = ("django.tasks", "django_tasks_db")
+CHATTER = ("django.tasks", "django_tasks_db", "procrastinate")
 QUOTED = re.compile(r"'[^']*'|\"[^\"]*\"|“[^”]*”|«[^»]*»|\([^()]*\)=\([^()]*\)")
 FRAMES = 12
 

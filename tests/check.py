@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from tests import machine, postgres
+from tests import bucket, machine, postgres
 
 ROOT = Path(__file__).resolve().parent.parent
 BIN = Path(sys.executable).parent
@@ -28,7 +28,7 @@ PRODUCTION = {
 }
 
 
-SUITE = (*PYTEST, "-n", "2", "--ignore", "tests/browser")
+SUITE = (*PYTEST, "-n", "2", "--ignore", "tests/browser", "--ignore", "tests/machines")
 # A browser is waited for more than it works, so three share two cores; whoever is done takes from the others.
 BROWSER = (*PYTEST, "-n", "3", "--dist", "worksteal", "tests/browser")
 
@@ -118,8 +118,14 @@ def main() -> int:
                     on_postgres,
                 )
             )
+            if bucket.present():
+                several = on_postgres | {"TASK_QUEUE": "procrastinate", "CACHE": "database"}
+                report.run(Leg("several machines", (*PYTEST, "tests/machines"), several))
+            else:
+                report.leave_out("several machines", "nanio, an S3-compatible server, is not installed")
     else:
-        report.leave_out("suite on PostgreSQL", "its initdb and pg_ctl were not found")
+        for leg in ("suite on PostgreSQL", "several machines"):
+            report.leave_out(leg, "PostgreSQL's initdb and pg_ctl were not found")
     if machine.chromium():
         report.run(Leg("browser", BROWSER))
     else:

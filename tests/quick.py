@@ -22,7 +22,7 @@ MIRRORS = {
     "templates/submissions": "tests/submissions",
 }
 #: These drive a browser or take minutes: `make test` runs them.
-SLOW = ("tests/browser", "tests/bench", "tests/listening")
+SLOW = ("tests/browser", "tests/bench", "tests/listening", "tests/machines")
 
 
 def changed_files() -> list[str]:

@@ -4,14 +4,22 @@ from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
+import django_stubs_ext
 from django.utils.csp import CSP
 
 from bandroom import logs
 from bandroom.settings import environment
 from bandroom.settings.databases import database
+from bandroom.settings.queues import cache, queue_app, tasks
+
+# Django's generic classes are told their types, as in `ModelForm[Policy]`, also when the program runs.
+django_stubs_ext.monkeypatch()
 
 BASE_DIR = Path(__file__).resolve().parents[2]
 VAR_DIR = Path(environment.text("BANDROOM_VAR", str(BASE_DIR / "var")))
+
+# Who hands tasks to workers; see bandroom.queues.
+TASK_QUEUE = environment.text("TASK_QUEUE", "database")
 
 INSTALLED_APPS = [
     "bandroom",
@@ -25,7 +33,7 @@ INSTALLED_APPS = [
     "django.contrib.staticfiles",
     "django.contrib.humanize",
     "crispy_forms",
-    "django_tasks_db",
+    queue_app(TASK_QUEUE),
     "axes",
 ]
 
@@ -72,7 +80,8 @@ DATABASES = {
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 CACHES = {
-    "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"},
+    # Each process has its own, or all machines share one. Sessions lie in the database anyway.
+    "default": cache(environment.text("CACHE", "memory")),
     # Engraved parts, keyed by the hash of all that goes into them: never stale, safe to delete at any time.
     "engravings": {
         "BACKEND": "django.core.cache.backends.filebased.FileBasedCache",
@@ -123,9 +132,10 @@ TAKES_ACCEL_PREFIX = environment.text("TAKES_ACCEL_PREFIX", "/takes-on-disk/")
 # Django's own limit guards form posts; tus chunks are read as a stream and have a limit of their own.
 DATA_UPLOAD_MAX_MEMORY_SIZE = 6 * 1024 * 1024
 
-TASKS = {
-    "default": {"BACKEND": "django_tasks_db.DatabaseBackend", "QUEUES": ["default", "takes", "listening"]}
-}
+TASKS = tasks(TASK_QUEUE)
+# The one module with tasks of procrastinate's own kind.
+PROCRASTINATE_AUTODISCOVER_MODULE_NAME = ""
+PROCRASTINATE_IMPORT_PATHS = ["bandroom.queues.procrastinate"]
 
 AUTH_USER_MODEL = "people.User"
 AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "bandroom.people.signing_in.NameBackend"]

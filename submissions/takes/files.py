@@ -48,7 +48,7 @@ def whole_name(take_pk: UUID) -> str:
     return f"{_folder(take_pk)}/whole-{secrets.token_hex(16)}"
 
 
-def save(name: str, content: File[bytes]) -> None:
+def save(name: str, content: "File[bytes]") -> None:
     with answering():
         storages["takes"].save(name, content)
 

@@ -14,16 +14,15 @@ import sys
 import time
 from argparse import ArgumentParser
 from collections.abc import Callable
-from dataclasses import dataclass
-from datetime import timedelta
+from dataclasses import dataclass, field
 from typing import Any
 
 from django.conf import settings
 from django.core.management import BaseCommand, call_command
-from django.db import close_old_connections, connections
+from django.db import DatabaseError, close_old_connections, connections
 from django.utils.timezone import now
-from django_tasks_db.models import DBTaskResult
 
+from bandroom import queues
 from bandroom.people.services.erasures import write_notes
 from submissions.takes import tasks
 from submissions.takes.services import retention
@@ -31,24 +30,16 @@ from submissions.takes.services import retention
 logger = logging.getLogger("bandroom.work")
 
 TICK_SECONDS = 0.25
-# With a lease's half minute, what a killed worker held goes on within a minute.
-SWEEP_SECONDS = 5
+SWEEP_SECONDS = 15
 # A phone whose take is complete waits for its receipt, whichever machine died over it.
 RECEIPT_SECONDS = 2
 NOTES_SECONDS = 60
 HOUSEKEEPING_SECONDS = 3600
-# A worker is replaced after so many tasks, so that no leak grows for months.
-TASKS_A_WORKER = 500
 # A worker that keeps dying is started ever more slowly; one that lived for a minute counts as well.
 SLOWEST_START_SECONDS = 30.0
 WELL_AFTER_SECONDS = 60.0
 # What runs may end before the worker is ended; its lease brings it back in any case.
 STOP_SECONDS = 25
-# A chore that failed comes again so soon at first, and then so seldom.
-FIRST_AGAIN_SECONDS, SLOWEST_AGAIN_SECONDS = 5.0, 60.0
-TASK_RESULTS_KEPT_DAYS = 14
-# Nothing runs for a day: such a message belongs to a worker that was killed.
-MESSAGE_LOST_AFTER = timedelta(days=1)
 
 
 @dataclass(slots=True)
@@ -73,48 +64,31 @@ class Child:
                 logger.warning("A worker ended with %s after %.0f s; next in %.0f s", code, lived, wait)
             self.not_before, self.process = clock + wait, None
         if clock >= self.not_before:
+            # A session of its own: Ctrl+C reaches this supervisor alone, which then stops it in order.
+            self.process = subprocess.Popen(  # noqa: S603 - our own command
+                self.command, cwd=settings.BASE_DIR, start_new_session=True, preexec_fn=_die_with_parent
+            )
             self.started = clock
-            try:
-                # A session of its own: Ctrl+C reaches this supervisor alone, which then stops it in order.
-                self.process = subprocess.Popen(  # noqa: S603 - our own command
-                    self.command, cwd=settings.BASE_DIR, start_new_session=True, preexec_fn=_die_with_parent
-                )
-            except (OSError, subprocess.SubprocessError):  # no memory, no more processes
-                logger.exception("A worker could not be started; again in %.0f s", SLOWEST_START_SECONDS)
-                self.not_before = clock + SLOWEST_START_SECONDS
 
 
 @dataclass(slots=True)
 class Chore:
-    """Something to do every so often. Whatever stops one, a database or a storage that is away or a fault
-    of our own, stops no other: it comes again by itself, soon at first and then less often."""
+    """Something to do every so often; a database that is away postpones it."""
 
     do: Callable[[], object]
     every: float
-    due: float = 0.0
-    failures: int = 0
+    due: float = field(default=0.0)
 
     def run_if_due(self, *, clock: float) -> None:
         if clock < self.due:
             return
+        self.due = clock + self.every
         try:
             close_old_connections()
             self.do()
-        except Exception as error:
-            self.failures += 1
-            wait = min(FIRST_AGAIN_SECONDS * 2.0 ** (self.failures - 1), SLOWEST_AGAIN_SECONDS)
-            logger.warning(
-                "%s could not be done (%s); again in %.0f s",
-                getattr(self.do, "__name__", "A chore"),
-                error,
-                wait,
-                # The whole story once; after that a line is enough.
-                exc_info=self.failures == 1,
-            )
+        except (DatabaseError, OSError):
+            logger.exception("A chore could not be done; it comes again")
             connections.close_all()
-        else:
-            self.failures, wait = 0, self.every
-        self.due = clock + wait
 
 
 class Command(BaseCommand):
@@ -140,21 +114,16 @@ class Command(BaseCommand):
         if once:
             finish_uploads()
             sweep()
-            call_command(
-                "db_worker", queue_name="*", batch=True, interval=0, reload=False, startup_delay=False
-            )
+            queues.chosen().run_waiting()
             return
-        command = [
-            *(sys.executable, "-m", "django", "db_worker", "--queue-name", "*", "--no-reload"),
-            *("--interval", str(interval), "--max-tasks", str(TASKS_A_WORKER), "--no-startup-delay"),
-        ]
+        command = queues.chosen().worker_command(interval=interval)
         Supervisor(
             children=[Child(command) for _ in range(max(1, workers))],
             chores=[
                 Chore(finish_uploads, min(RECEIPT_SECONDS, sweep_seconds)),
                 Chore(sweep, sweep_seconds),
-                Chore(write_erasure_notes, NOTES_SECONDS),
-                *(Chore(do, HOUSEKEEPING_SECONDS) for do in HOUSEKEEPING),
+                Chore(lambda: write_notes(at=now()), NOTES_SECONDS),
+                Chore(keep_house, HOUSEKEEPING_SECONDS),
             ],
         ).run()
 
@@ -195,7 +164,7 @@ class Supervisor:
 
 
 def sweep() -> None:
-    found = tasks.sweep(at=now())
+    found = queues.chosen().bring_back() + tasks.sweep(at=now())
     if found:
         logger.info("Brought back %d piece(s) of lost work", found)
 
@@ -206,43 +175,16 @@ def finish_uploads() -> None:
         logger.warning("Gave %d take(s) the receipt that a machine died over", finished)
 
 
-def write_erasure_notes() -> None:
-    write_notes(at=now())
-
-
-def delete_old_takes() -> None:
-    deleted = retention.delete_old_takes(at=now())
-    if deleted:
-        logger.info("Deleted %d old recording(s)", deleted)
-
-
-def delete_abandoned_uploads() -> None:
-    freed = retention.delete_abandoned_uploads(at=now())
-    if freed:
-        logger.info("Deleted %d abandoned upload(s)", freed)
-
-
-def delete_work_folders() -> None:
-    retention.delete_work_folders(at=now())
-
-
-def forget_old_messages() -> None:
-    call_command("prune_db_task_results", min_age_days=TASK_RESULTS_KEPT_DAYS, verbosity=0)
-    DBTaskResult.objects.running().filter(started_at__lt=now() - MESSAGE_LOST_AFTER).delete()
-
-
-def forget_old_sessions() -> None:
+def keep_house() -> None:
+    """Delete what is over its time."""
+    at = now()
+    deleted = retention.delete_old_takes(at=at)
+    freed = retention.delete_abandoned_uploads(at=at)
+    retention.delete_work_folders(at=at)
+    if deleted or freed:
+        logger.info("Deleted %d old recording(s) and %d abandoned upload(s)", deleted, freed)
+    queues.chosen().forget_old(at=at)
     call_command("clearsessions")
-
-
-# What is over its time; each a chore of its own, so that none waits for another.
-HOUSEKEEPING: tuple[Callable[[], None], ...] = (
-    delete_old_takes,
-    delete_abandoned_uploads,
-    delete_work_folders,
-    forget_old_messages,
-    forget_old_sessions,
-)
 
 
 def _die_with_parent() -> None:

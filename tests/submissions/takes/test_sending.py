@@ -323,7 +323,7 @@ def test_of_two_machines_that_put_a_take_together_one_gives_the_receipt(phone, t
     append(take)
     save = files.save
 
-    def slowly(name: str, content: File[bytes]) -> None:
+    def slowly(name: str, content: "File[bytes]") -> None:
         monkeypatch.undo()
         Take.objects.filter(pk=take).update(lease_until=now() - timedelta(seconds=1))
         assert arrival.finish(take_pk=uuid.UUID(take), at=now(), queue=tasks.queue_preparing) is True
