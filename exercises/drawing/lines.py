@@ -8,8 +8,8 @@ from django.utils.translation import gettext as _
 
 from bandroom.people.instruments import Instrument
 from exercises.drawing.name_rows import ROWS_ROOM, names_overlay
+from exercises.drawing.reading_aids import READING_AID_ROOM, reading_aids
 from exercises.drawing.spots import note_spots
-from exercises.drawing.threads import THREAD_ROOM, threads
 from exercises.drawing.two_screens import Screen, engraved_twice
 from exercises.models import ExerciseLine
 from exercises.music.engraving import Engraving, line_svg
@@ -65,7 +65,11 @@ def _drawn(
 ) -> str:
     names, counted = rows
     under = names_overlay(engraving, part, names=names, counted=counted) if any(rows) else ""
-    over = note_spots(engraving, part) + threads(engraving, part, readings) if part.instrument.pitched else ""
+    over = (
+        note_spots(engraving, part) + reading_aids(engraving, part, readings)
+        if part.instrument.pitched
+        else ""
+    )
     return line_svg(
         engraving,
         overlay=f"{over}{under}",
@@ -76,7 +80,7 @@ def _drawn(
         ),
         css_class=css_class,
         role="group" if over else "img",
-        pad_top=THREAD_ROOM,
+        pad_top=READING_AID_ROOM,
         pad_bottom=ROWS_ROOM if under else 6.0,
     )
 

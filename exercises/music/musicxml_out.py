@@ -212,10 +212,10 @@ class _LineWriter:
 
 
 def _accidental(reading: NoteReading) -> str:
-    if reading.sign is None:
+    if reading.accidental is None:
         return ""
     reminder = ' cautionary="yes" parentheses="yes"' if reading.courtesy else ""
-    return f"<accidental{reminder}>{reading.sign}</accidental>"
+    return f"<accidental{reminder}>{reading.accidental}</accidental>"
 
 
 def beams_of(bar: Bar, metre: Metre) -> tuple[tuple[str, ...], ...]:

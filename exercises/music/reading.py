@@ -23,7 +23,7 @@ from exercises.music.voice import gettext as _
 from exercises.music.voice import gettext_noop
 
 
-class Sign(StrEnum):
+class Accidental(StrEnum):
     """Values as in MusicXML."""
 
     DOUBLE_FLAT = "flat-flat"
@@ -47,27 +47,27 @@ class Reason(StrEnum):
     UNPITCHED = "unpitched"
 
 
-SIGN_OF_ALTER = {
-    -2: Sign.DOUBLE_FLAT,
-    -1: Sign.FLAT,
-    0: Sign.NATURAL,
-    1: Sign.SHARP,
-    2: Sign.DOUBLE_SHARP,
+ACCIDENTAL_OF_ALTER = {
+    -2: Accidental.DOUBLE_FLAT,
+    -1: Accidental.FLAT,
+    0: Accidental.NATURAL,
+    1: Accidental.SHARP,
+    2: Accidental.DOUBLE_SHARP,
 }
-SIGN_WORDS = {
-    Sign.DOUBLE_FLAT: gettext_noop("double flat"),
-    Sign.FLAT: gettext_noop("flat"),
-    Sign.NATURAL: gettext_noop("natural"),
-    Sign.SHARP: gettext_noop("sharp"),
-    Sign.DOUBLE_SHARP: gettext_noop("double sharp"),
+ACCIDENTAL_WORDS = {
+    Accidental.DOUBLE_FLAT: gettext_noop("double flat"),
+    Accidental.FLAT: gettext_noop("flat"),
+    Accidental.NATURAL: gettext_noop("natural"),
+    Accidental.SHARP: gettext_noop("sharp"),
+    Accidental.DOUBLE_SHARP: gettext_noop("double sharp"),
 }
 REST = gettext_noop("Rest: count it, do not play.")
-SIGN_PRINTED = {
-    Sign.DOUBLE_FLAT: "𝄫",
-    Sign.FLAT: "♭",
-    Sign.NATURAL: "♮",
-    Sign.SHARP: "♯",
-    Sign.DOUBLE_SHARP: "𝄪",
+ACCIDENTAL_PRINTED = {
+    Accidental.DOUBLE_FLAT: "𝄫",
+    Accidental.FLAT: "♭",
+    Accidental.NATURAL: "♮",
+    Accidental.SHARP: "♯",
+    Accidental.DOUBLE_SHARP: "𝄪",
 }
 
 
@@ -75,7 +75,7 @@ SIGN_PRINTED = {
 class NoteReading:
     """How one note is read.
 
-    sign      the sign printed in front of it, if any
+    accidental  the sign printed in front of it, if any
     courtesy  the sign is a reminder in parentheses
     cause     the note that set the state, None when it is the note itself or the key signature
     words     one or two short sentences for a beginner
@@ -84,7 +84,7 @@ class NoteReading:
     """
 
     ref: NoteRef
-    sign: Sign | None
+    accidental: Accidental | None
     courtesy: bool
     reason: Reason
     cause: NoteRef | None
@@ -198,7 +198,7 @@ def _other_octave(pitch: Pitch, state: _BarState) -> _Mark | None:
 
 
 def _kind(alter: int) -> str:
-    return _(SIGN_WORDS[SIGN_OF_ALTER[alter]])
+    return _(ACCIDENTAL_WORDS[ACCIDENTAL_OF_ALTER[alter]])
 
 
 def _on(ref: NoteRef, here: NoteRef, line: Line) -> str:
@@ -217,7 +217,7 @@ def _signed(pitch: Pitch, ref: NoteRef, mark: _Mark | None, in_key: int, line: L
     elif in_key:
         overruled = _("It overrules the {sign} in the key signature until the bar line.")
         words += " " + overruled.format(sign=_kind(in_key))
-    return NoteReading(ref, SIGN_OF_ALTER[pitch.alter], False, Reason.SIGN, None, words)
+    return NoteReading(ref, ACCIDENTAL_OF_ALTER[pitch.alter], False, Reason.SIGN, None, words)
 
 
 def _carried(pitch: Pitch, ref: NoteRef, mark: _Mark, in_key: int, line: Line) -> NoteReading:
@@ -252,7 +252,7 @@ def _back_after_bar_line(pitch: Pitch, ref: NoteRef, owed: _Mark, in_key: int) -
     words = words.format(
         sign=_kind(owed.alter), bar=owed.ref.bar, letter=pitch.letter, kind=_kind(pitch.alter)
     )
-    return NoteReading(ref, SIGN_OF_ALTER[pitch.alter], True, reason, owed.ref, words)
+    return NoteReading(ref, ACCIDENTAL_OF_ALTER[pitch.alter], True, reason, owed.ref, words)
 
 
 def _other_octave_reading(pitch: Pitch, ref: NoteRef, other: _Mark, in_key: int, line: Line) -> NoteReading:
@@ -268,4 +268,4 @@ def _other_octave_reading(pitch: Pitch, ref: NoteRef, other: _Mark, in_key: int,
         letter=pitch.letter,
         kind=_kind(pitch.alter),
     )
-    return NoteReading(ref, SIGN_OF_ALTER[pitch.alter], True, Reason.OTHER_OCTAVE, other.ref, words)
+    return NoteReading(ref, ACCIDENTAL_OF_ALTER[pitch.alter], True, Reason.OTHER_OCTAVE, other.ref, words)

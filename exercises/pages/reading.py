@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from exercises.models import ExerciseLine
 from exercises.music.keys import key_words
 from exercises.music.part import Part
-from exercises.music.reading import SIGN_PRINTED, NoteReading, Reason
+from exercises.music.reading import ACCIDENTAL_PRINTED, NoteReading, Reason
 from exercises.music.score import NoteRef, count_text
 from exercises.music.voice import listed
 from exercises.parts import part_of, readings_of
@@ -109,7 +109,7 @@ def reading_guide(*, line: ExerciseLine, instrument: str) -> ReadingGuide:
 
 def _reason(part: Part, reading: NoteReading) -> NoteReason:
     pitch = part.line.notes[reading.ref.index].pitch
-    sign = SIGN_PRINTED[reading.sign] if reading.sign else ""
+    sign = ACCIDENTAL_PRINTED[reading.accidental] if reading.accidental else ""
     pitched = part.instrument.pitched and pitch is not None
     return NoteReason(
         index=reading.ref.index,
@@ -145,7 +145,7 @@ def watch_notes(part: Part, readings: Sequence[NoteReading]) -> tuple[WatchNote,
             name=printed[spoken],
             spoken=spoken,
             places=tuple(_places(part, group)),
-            hidden=sum(reading.sign is None for reading in group),
+            hidden=sum(reading.accidental is None for reading in group),
         )
         for spoken, group in found.items()
     )

@@ -5,7 +5,7 @@ Likelihoods are said as such. The table of things to do is our own; each takes a
 
 from collections.abc import Sequence
 
-from exercises.music.reading import SIGN_OF_ALTER, SIGN_WORDS
+from exercises.music.reading import ACCIDENTAL_OF_ALTER, ACCIDENTAL_WORDS
 from exercises.music.score import Line, NoteRef, count_text
 from submissions.listening.evidence import Cause
 from submissions.section_misses.misses import NoteMisses, SectionMisses
@@ -123,10 +123,10 @@ def heard_so_far(counted: SectionMisses, *, expected: int) -> str:
 def _why(place: MissedPlace, *, line: Line) -> str:
     likely, note = place.likely, place.misses.note
     letter = note.pitch.letter if note.pitch else ""
-    kind = SIGN_WORDS[SIGN_OF_ALTER[note.pitch.alter]] if note.pitch else ""
+    kind = ACCIDENTAL_WORDS[ACCIDENTAL_OF_ALTER[note.pitch.alter]] if note.pitch else ""
     source, sign = likely.source, likely.source_pitch
     there = _seen_from(source, note.ref, line) if source else ""
-    sign_kind = SIGN_WORDS[SIGN_OF_ALTER[sign.alter]] if sign else ""
+    sign_kind = ACCIDENTAL_WORDS[ACCIDENTAL_OF_ALTER[sign.alter]] if sign else ""
     match likely.cause:
         case Cause.KEY_FORGOTTEN:
             return f"The key signature was likely forgotten: it turns every {letter} into {note.name}."

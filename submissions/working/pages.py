@@ -14,7 +14,7 @@ from exercises.music.engraving import line_svg
 from exercises.music.playback import hertz
 from exercises.parts import Layout, engraved_line, part_of
 from submissions.models import Allowance, Assignment
-from submissions.working.lights import lights
+from submissions.working.highlights import highlights
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +53,11 @@ def line_page(*, line: ExerciseLine, assignment: Assignment, instrument: str) ->
         )
         drawn[layout] = mark_safe(  # noqa: S308 the engine escapes all it draws
             line_svg(
-                engraving, label=name, overlay=lights(engraving, count_unit=unit), pad_top=12, pad_bottom=12
+                engraving,
+                label=name,
+                overlay=highlights(engraving, count_unit=unit),
+                pad_top=12,
+                pad_bottom=12,
             )
         )
     sounding = next((midi for midi in part.sounding_midi() if midi is not None), None)

@@ -10,11 +10,11 @@ from exercises.music.instruments import INSTRUMENTS
 from exercises.music.keys import key_alters
 from exercises.music.part import RangeVerdict, make_part, make_parts, move_to_key, to_concert
 from exercises.music.pitch import Interval, Pitch
-from exercises.music.reading import SIGN_OF_ALTER, Reason, read
+from exercises.music.reading import ACCIDENTAL_OF_ALTER, Reason, read
 from tests.music.test_notation import PITCHES, lines
 
 PITCHED = [player.id for player in INSTRUMENTS.values() if player.pitched]
-ALTER_OF_SIGN = {sign: alter for alter, sign in SIGN_OF_ALTER.items()}
+ALTER_OF_SIGN = {sign: alter for alter, sign in ACCIDENTAL_OF_ALTER.items()}
 
 
 def read_signs(line, signs):
@@ -112,16 +112,16 @@ def test_part_has_no_double_sign_and_no_stray_one(line, instrument_id):
 @given(lines())
 def test_signs_read_as_intended_and_courtesy_signs_change_nothing(line):
     with_courtesy, without = read(line), read(line, courtesy=False)
-    assert read_signs(line, [reading.sign for reading in with_courtesy]) == midis(line)
-    assert read_signs(line, [reading.sign for reading in without]) == midis(line)
-    required = [r.sign for r in with_courtesy if r.sign and not r.courtesy]
-    assert required == [r.sign for r in without if r.sign]
+    assert read_signs(line, [reading.accidental for reading in with_courtesy]) == midis(line)
+    assert read_signs(line, [reading.accidental for reading in without]) == midis(line)
+    required = [r.accidental for r in with_courtesy if r.accidental and not r.courtesy]
+    assert required == [r.accidental for r in without if r.accidental]
     assert not any(reading.courtesy for reading in without)
 
 
 @given(lines())
 def test_no_required_sign_can_be_spared(line):
-    signs = [reading.sign for reading in read(line, courtesy=False)]
+    signs = [reading.accidental for reading in read(line, courtesy=False)]
     for place, sign in enumerate(signs):
         if sign is not None:
             assert read_signs(line, [*signs[:place], None, *signs[place + 1 :]]) != midis(line)

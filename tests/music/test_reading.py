@@ -6,11 +6,11 @@ from pathlib import Path
 import pytest
 
 from exercises.music.pitch import Pitch
-from exercises.music.reading import Reason, Sign, read
+from exercises.music.reading import Accidental, Reason, read
 from tests.music.cases import line_of
 
 CASES = json.loads((Path(__file__).parent / "data" / "cases.json").read_text(encoding="utf-8"))
-SIGN_LETTER = {Sign.SHARP: "#", Sign.FLAT: "b", Sign.NATURAL: "n"}
+SIGN_LETTER = {Accidental.SHARP: "#", Accidental.FLAT: "b", Accidental.NATURAL: "n"}
 
 
 def signs_text(readings, line):
@@ -23,7 +23,7 @@ def signs_text(readings, line):
         bar = reading.ref.bar
         if reading.reason is Reason.REST:
             continue
-        sign = SIGN_LETTER[reading.sign] if reading.sign else "."
+        sign = SIGN_LETTER[reading.accidental] if reading.accidental else "."
         words.append(f"({sign})" if reading.courtesy else sign)
     return " ".join(words)
 
@@ -77,18 +77,20 @@ def test_key_and_sign_need_no_cause():
 
 def test_courtesy_signs_can_be_switched_off_and_required_ones_stay():
     line = line_of("G#4 A4 G#4 A4 | G4 A4 B4 G#4")
-    assert [r.sign for r in read(line, courtesy=False)] == [Sign.SHARP] + [None] * 6 + [Sign.SHARP]
+    assert [r.accidental for r in read(line, courtesy=False)] == [Accidental.SHARP] + [None] * 6 + [
+        Accidental.SHARP
+    ]
     assert [r.courtesy for r in read(line)] == [False] * 4 + [True] + [False] * 3
 
 
 def test_sign_after_a_courtesy_sign_in_the_same_bar_is_required():
     readings = read(line_of("G#4 A4 B4 A4 | G4 G#4 G4 A4"))
-    assert [r.sign for r in readings[4:7]] == [Sign.NATURAL, Sign.SHARP, Sign.NATURAL]
+    assert [r.accidental for r in readings[4:7]] == [Accidental.NATURAL, Accidental.SHARP, Accidental.NATURAL]
     assert [r.courtesy for r in readings[4:7]] == [True, False, False]
 
 
 def test_double_sharp_is_read_with_its_own_sign():
     line = line_of("F4 G4 A4 B4")
     assert Pitch.parse("F##4").midi == 67
-    assert read(line_of("F##4 G4 A4 B4"))[0].sign is Sign.DOUBLE_SHARP
+    assert read(line_of("F##4 G4 A4 B4"))[0].accidental is Accidental.DOUBLE_SHARP
     assert all(reading.reason is Reason.PLAIN for reading in read(line))

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from bandroom.people.instruments import Instrument
 from exercises.drawing.lines import spoken_line
 from exercises.drawing.name_rows import ROWS_ROOM, names_overlay
-from exercises.drawing.threads import threads
+from exercises.drawing.reading_aids import reading_aids
 from exercises.drawing.two_screens import Screen, engraved_twice
 from exercises.models import ExerciseLine
 from exercises.music.counting import TEMPOS, Count, count_off, names_in_rhythm
@@ -26,9 +26,9 @@ from exercises.pages.fingerings import NoteFingering, note_fingerings
 from exercises.pages.reading import place_words
 from exercises.parts import Layout, part_of, readings_of
 from submissions.models import Assignment
-from submissions.working.steps.overlays import note_lights, pegs
+from submissions.working.steps.overlays import note_highlights, tap_targets
 
-PEGS_ROOM = 42
+TARGETS_ROOM = 42
 SIGNS = {-2: "𝄫", -1: "♭", 0: "♮", 1: "♯", 2: "𝄪"}
 
 
@@ -92,7 +92,7 @@ def playing_line(
 
     def overlay(engraving: Engraving) -> str:
         rows = names_overlay(engraving, part, names=names, counted=counted) if counted else ""
-        return note_lights(engraving, rows=counted) + rows
+        return note_highlights(engraving, rows=counted) + rows
 
     return _step_line(line, assignment, part, overlay, room=ROWS_ROOM if counted else 12, data=_beats(part))
 
@@ -105,7 +105,7 @@ def signs_line(
     tapped: Collection[int],
     shown: Collection[int],
 ) -> SignsLine:
-    """The line with its rail of pegs. Raises MusicError."""
+    """The line with its rail of targets to tap. Raises MusicError."""
     part = part_of(line=line, instrument=instrument)
     readings = [each for each in readings_of(part, line=line) if each.reason is not Reason.REST]
     pressed = {
@@ -118,9 +118,10 @@ def signs_line(
         assignment,
         part,
         lambda engraving: (
-            pegs(engraving, metre=part.line.metre, pressed=pressed) + threads(engraving, part, readings)
+            tap_targets(engraving, metre=part.line.metre, pressed=pressed)
+            + reading_aids(engraving, part, readings)
         ),
-        room=PEGS_ROOM,
+        room=TARGETS_ROOM,
         data={"notes": {each.ref.index: _told(part, each) for each in readings}},
         role="group",
     )

@@ -1,4 +1,4 @@
-"""What a step draws on an engraved line: pegs to tap, and a light behind the note that is played now."""
+"""What a step draws on an engraved line: targets to tap, a highlight behind the note that is played now."""
 
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
@@ -15,13 +15,13 @@ from exercises.music.score import Metre, count_text
 ABOVE = 8
 #: Under the ink: with names and counts in it, or without.
 BELOW_ROWS, BELOW_INK = 40, 10
-PEG_BELOW, PEG_WIDTH, PEG_HEIGHT = 12, 24, 22
+TARGET_BELOW, TARGET_WIDTH, TARGET_HEIGHT = 12, 24, 22
 
 
-def note_lights(engraving: Engraving, *, rows: bool) -> SafeString:
+def note_highlights(engraving: Engraving, *, rows: bool) -> SafeString:
     """Dark until a script lights one, with `rows` over names too. They multiply: heads stay black."""
     below = BELOW_ROWS if rows else BELOW_INK
-    lights = [
+    spans = [
         (
             note.index,
             px(stretch.left),
@@ -37,29 +37,31 @@ def note_lights(engraving: Engraving, *, rows: bool) -> SafeString:
         for note, stretch in zip(engraving.notes, stretches(engraving), strict=True)
     ]
     drawn = format_html_join(
-        "", '<rect class="note-light" data-light="{}" x="{}" y="{}" width="{}" height="{}" rx="3"/>', lights
+        "",
+        '<rect class="note-light" data-light="{}" x="{}" y="{}" width="{}" height="{}" rx="3"/>',
+        spans,
     )
     return format_html('<g class="note-lights" aria-hidden="true">{}</g>', drawn)
 
 
-def pegs(engraving: Engraving, *, metre: Metre, pressed: Mapping[int, str]) -> SafeString:
-    """A rail of pegs under every system, one for each note; `pressed` holds the sign on a found one.
+def tap_targets(engraving: Engraving, *, metre: Metre, pressed: Mapping[int, str]) -> SafeString:
+    """A rail under every system with a target for each note; `pressed` holds the sign on a found one.
 
     A script makes buttons of them; without one the page has a form of tick boxes instead.
     """
     return format_html(
         '<g class="pegs">{}</g>',
-        format_html_join("", "{}", ((each,) for each in _pegs(engraving, metre, pressed))),
+        format_html_join("", "{}", ((each,) for each in _tap_targets(engraving, metre, pressed))),
     )
 
 
-def _pegs(engraving: Engraving, metre: Metre, pressed: Mapping[int, str]) -> Iterator[SafeString]:
+def _tap_targets(engraving: Engraving, metre: Metre, pressed: Mapping[int, str]) -> Iterator[SafeString]:
     for note, stretch in zip(engraving.notes, stretches(engraving), strict=True):
         if note.is_rest:
             continue
         system = engraving.systems[note.system]
-        slot = system.ink_bottom + PEG_BELOW
-        width = min(PEG_WIDTH, stretch.right - stretch.left - 3)
+        slot = system.ink_bottom + TARGET_BELOW
+        width = min(TARGET_WIDTH, stretch.right - stretch.left - 3)
         yield format_html(
             '<g class="peg" data-note="{}" role="button" tabindex="-1" aria-pressed="{}" aria-label="{}">'
             '<rect class="peg__hit" x="{}" y="{}" width="{}" height="{}" rx="3"/>'
@@ -71,13 +73,13 @@ def _pegs(engraving: Engraving, metre: Metre, pressed: Mapping[int, str]) -> Ite
             px(stretch.left),
             px(system.ink_top - ABOVE),
             px(stretch.right - stretch.left),
-            px(slot + PEG_HEIGHT + 4 - system.ink_top + ABOVE),
+            px(slot + TARGET_HEIGHT + 4 - system.ink_top + ABOVE),
             px(note.x - width / 2),
             px(slot),
             px(width),
-            PEG_HEIGHT,
+            TARGET_HEIGHT,
             px(note.x),
-            px(slot + PEG_HEIGHT - 5),
+            px(slot + TARGET_HEIGHT - 5),
             pressed.get(note.index, ""),
         )
 

@@ -1,4 +1,4 @@
-"""Threads on an engraved line: from what decides about a note to the note itself.
+"""Reading aids on an engraved line: a thread, as pages call it, from what decides about a note to the note.
 
 The cause of a note's sound is a sign of the key signature, a sign in the bar, the note a tie comes from, or
 the bar line that ended a sign. A thread rises from it, runs over the staff and comes down to the note. All
@@ -18,7 +18,7 @@ from exercises.music.reading import NoteReading, Reason
 
 #: How far over the ink of its system a thread runs, and the room that this takes above the first system.
 RISE = 9.0
-THREAD_ROOM = 14.0
+READING_AID_ROOM = 14.0
 #: Between the end of a thread and the head of its note; half the length and width of the point at its end.
 ABOVE_HEAD, POINT = 7.0, 4.0
 CORNER = 5.0
@@ -31,51 +31,51 @@ _FROM_A_SIGN = frozenset({Reason.CARRIED, Reason.SIGN_CANCELLED, Reason.OTHER_OC
 
 
 @dataclass(frozen=True, slots=True)
-class ThreadStart:
-    """Where a thread begins. `reaches` is False for a sign that does not touch this note."""
+class AidStart:
+    """Where a reading aid begins. `reaches` is False for a sign that does not touch this note."""
 
     x: float
     y: float
     reaches: bool = True
 
 
-def causes(engraving: Engraving, part: Part, reading: NoteReading) -> tuple[ThreadStart, ...]:
+def aid_starts(engraving: Engraving, part: Part, reading: NoteReading) -> tuple[AidStart, ...]:
     """Everything on the page that this note's sound comes from; nothing for a plain note."""
-    return tuple(_causes(engraving, part, reading))
+    return tuple(_aid_starts(engraving, part, reading))
 
 
-def _causes(engraving: Engraving, part: Part, reading: NoteReading) -> Iterator[ThreadStart]:
+def _aid_starts(engraving: Engraving, part: Part, reading: NoteReading) -> Iterator[AidStart]:
     note = engraving.notes[reading.ref.index]
     system = engraving.systems[note.system]
     pitch = part.line.notes[note.index].pitch
     if reading.reason in _FROM_THE_KEY and pitch is not None:
         letters = key_letters(part.line.fifths)
-        yield ThreadStart(*system.key[letters.index(pitch.letter)])
+        yield AidStart(*system.key[letters.index(pitch.letter)])
     if reading.reason in _FROM_THE_BAR_LINE:
         bar = next(bar for bar in engraving.bars if bar.bar == note.bar and bar.system == note.system)
-        yield ThreadStart(bar.left, system.top)
+        yield AidStart(bar.left, system.top)
     if reading.reason is Reason.SIGN and note.sign is not None:
-        yield ThreadStart(*note.sign)
+        yield AidStart(*note.sign)
     if reading.cause is None:
         return
     cause = engraving.notes[reading.cause.index]
     if reading.reason in _FROM_A_SIGN and cause.sign is not None:
-        yield ThreadStart(*cause.sign, reaches=reading.reason is not Reason.OTHER_OCTAVE)
+        yield AidStart(*cause.sign, reaches=reading.reason is not Reason.OTHER_OCTAVE)
     if reading.reason is Reason.TIE:
         same = cause.system == note.system
         yield (
-            ThreadStart(cause.x, cause.y - ABOVE_HEAD)
+            AidStart(cause.x, cause.y - ABOVE_HEAD)
             if same
-            else ThreadStart(note.x - TIE_LEAD, note.y - ABOVE_HEAD)
+            else AidStart(note.x - TIE_LEAD, note.y - ABOVE_HEAD)
         )
 
 
-def threads(engraving: Engraving, part: Part, readings: Sequence[NoteReading]) -> SafeString:
-    """The threads of all notes that have one, each in a group of its own, unseen."""
+def reading_aids(engraving: Engraving, part: Part, readings: Sequence[NoteReading]) -> SafeString:
+    """The reading aids of all notes that have one, each in a group of its own, unseen."""
     drawn = [
-        (reading.ref.index, _thread(engraving, engraving.notes[reading.ref.index], found))
+        (reading.ref.index, _aid(engraving, engraving.notes[reading.ref.index], found))
         for reading in readings
-        if (found := causes(engraving, part, reading))
+        if (found := aid_starts(engraving, part, reading))
     ]
     return format_html(
         '<g class="threads" aria-hidden="true">{}</g>',
@@ -83,13 +83,13 @@ def threads(engraving: Engraving, part: Part, readings: Sequence[NoteReading]) -
     )
 
 
-def _thread(engraving: Engraving, note: NotePlace, found: Sequence[ThreadStart]) -> SafeString:
+def _aid(engraving: Engraving, note: NotePlace, found: Sequence[AidStart]) -> SafeString:
     run = engraving.systems[note.system].ink_top - RISE
     end = note.y - ABOVE_HEAD
     return format_html_join("", "{}", ((_line(cause, note.x, run, end),) for cause in found))
 
 
-def _line(cause: ThreadStart, x: float, run: float, end: float) -> SafeString:
+def _line(cause: AidStart, x: float, run: float, end: float) -> SafeString:
     """Up from the cause, along, and down to the note, with a point on it; a bar where it does not reach."""
     turn = min(CORNER, abs(x - cause.x) / 2)
     side = turn if x > cause.x else -turn

@@ -11,7 +11,7 @@ from exercises.music.engraving import Engraving, SystemPlace
 ROOM = 8
 
 
-def lights(engraving: Engraving, *, count_unit: Fraction) -> SafeString:
+def highlights(engraving: Engraving, *, count_unit: Fraction) -> SafeString:
     """Dark until a script turns one on. Bars multiply, so heads stay black; a beat is a thin line."""
     return format_html(
         '<g class="bar-lights" aria-hidden="true">{}</g><g class="beat-lines" aria-hidden="true">{}</g>',
