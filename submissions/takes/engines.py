@@ -1,7 +1,9 @@
 """Runs an engine in a process of its own, within limits, and reads its JSON."""
 
+import errno
 import json
 import os
+import re
 import subprocess
 import sys
 from dataclasses import dataclass
@@ -17,8 +19,18 @@ ONE_THREAD = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_
 FEW_ARENAS = {"MALLOC_ARENA_MAX": "2"}
 
 
+# These say nothing of the recording: the disk is full, broken, or may not be written.
+FAULTS_OF_THE_MACHINE = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EROFS})
+ERROR_NUMBER = re.compile(r"\[Errno (\d+)\]")
+
+
 class EngineFailed(Exception):
     """The engine ended without an answer; the message says how, for the log and the director."""
+
+    def __init__(self, says: str) -> None:
+        super().__init__(says)
+        number = ERROR_NUMBER.search(says)
+        self.is_of_the_machine = number is not None and int(number[1]) in FAULTS_OF_THE_MACHINE
 
 
 @dataclass(frozen=True, slots=True)

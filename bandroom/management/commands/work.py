@@ -14,12 +14,12 @@ import sys
 import time
 from argparse import ArgumentParser
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 from django.conf import settings
 from django.core.management import BaseCommand, call_command
-from django.db import DatabaseError, close_old_connections, connections
+from django.db import close_old_connections, connections
 from django.utils.timezone import now
 
 from bandroom import queues
@@ -30,7 +30,8 @@ from submissions.takes.services import retention
 logger = logging.getLogger("bandroom.work")
 
 TICK_SECONDS = 0.25
-SWEEP_SECONDS = 15
+# With a lease's half minute, what a killed worker held goes on within a minute.
+SWEEP_SECONDS = 5
 # A phone whose take is complete waits for its receipt, whichever machine died over it.
 RECEIPT_SECONDS = 2
 NOTES_SECONDS = 60
@@ -40,6 +41,8 @@ SLOWEST_START_SECONDS = 30.0
 WELL_AFTER_SECONDS = 60.0
 # What runs may end before the worker is ended; its lease brings it back in any case.
 STOP_SECONDS = 25
+# A chore that failed comes again so soon at first, and then so seldom.
+FIRST_AGAIN_SECONDS, SLOWEST_AGAIN_SECONDS = 5.0, 60.0
 
 
 @dataclass(slots=True)
@@ -64,31 +67,48 @@ class Child:
                 logger.warning("A worker ended with %s after %.0f s; next in %.0f s", code, lived, wait)
             self.not_before, self.process = clock + wait, None
         if clock >= self.not_before:
-            # A session of its own: Ctrl+C reaches this supervisor alone, which then stops it in order.
-            self.process = subprocess.Popen(  # noqa: S603 - our own command
-                self.command, cwd=settings.BASE_DIR, start_new_session=True, preexec_fn=_die_with_parent
-            )
             self.started = clock
+            try:
+                # A session of its own: Ctrl+C reaches this supervisor alone, which then stops it in order.
+                self.process = subprocess.Popen(  # noqa: S603 - our own command
+                    self.command, cwd=settings.BASE_DIR, start_new_session=True, preexec_fn=_die_with_parent
+                )
+            except (OSError, subprocess.SubprocessError):  # no memory, no more processes
+                logger.exception("A worker could not be started; again in %.0f s", SLOWEST_START_SECONDS)
+                self.not_before = clock + SLOWEST_START_SECONDS
 
 
 @dataclass(slots=True)
 class Chore:
-    """Something to do every so often; a database that is away postpones it."""
+    """Something to do every so often. Whatever stops one, a database or a storage that is away or a fault
+    of our own, stops no other: it comes again by itself, soon at first and then less often."""
 
     do: Callable[[], object]
     every: float
-    due: float = field(default=0.0)
+    due: float = 0.0
+    failures: int = 0
 
     def run_if_due(self, *, clock: float) -> None:
         if clock < self.due:
             return
-        self.due = clock + self.every
         try:
             close_old_connections()
             self.do()
-        except (DatabaseError, OSError):
-            logger.exception("A chore could not be done; it comes again")
+        except Exception as error:
+            self.failures += 1
+            wait = min(FIRST_AGAIN_SECONDS * 2.0 ** (self.failures - 1), SLOWEST_AGAIN_SECONDS)
+            logger.warning(
+                "%s could not be done (%s); again in %.0f s",
+                getattr(self.do, "__name__", "A chore"),
+                error,
+                wait,
+                # The whole story once; after that a line is enough.
+                exc_info=self.failures == 1,
+            )
             connections.close_all()
+        else:
+            self.failures, wait = 0, self.every
+        self.due = clock + wait
 
 
 class Command(BaseCommand):
@@ -122,8 +142,8 @@ class Command(BaseCommand):
             chores=[
                 Chore(finish_uploads, min(RECEIPT_SECONDS, sweep_seconds)),
                 Chore(sweep, sweep_seconds),
-                Chore(lambda: write_notes(at=now()), NOTES_SECONDS),
-                Chore(keep_house, HOUSEKEEPING_SECONDS),
+                Chore(write_erasure_notes, NOTES_SECONDS),
+                *(Chore(do, HOUSEKEEPING_SECONDS) for do in HOUSEKEEPING),
             ],
         ).run()
 
@@ -175,16 +195,42 @@ def finish_uploads() -> None:
         logger.warning("Gave %d take(s) the receipt that a machine died over", finished)
 
 
-def keep_house() -> None:
-    """Delete what is over its time."""
-    at = now()
-    deleted = retention.delete_old_takes(at=at)
-    freed = retention.delete_abandoned_uploads(at=at)
-    retention.delete_work_folders(at=at)
-    if deleted or freed:
-        logger.info("Deleted %d old recording(s) and %d abandoned upload(s)", deleted, freed)
-    queues.chosen().forget_old(at=at)
+def write_erasure_notes() -> None:
+    write_notes(at=now())
+
+
+def delete_old_takes() -> None:
+    deleted = retention.delete_old_takes(at=now())
+    if deleted:
+        logger.info("Deleted %d old recording(s)", deleted)
+
+
+def delete_abandoned_uploads() -> None:
+    freed = retention.delete_abandoned_uploads(at=now())
+    if freed:
+        logger.info("Deleted %d abandoned upload(s)", freed)
+
+
+def delete_work_folders() -> None:
+    retention.delete_work_folders(at=now())
+
+
+def forget_old_messages() -> None:
+    queues.chosen().forget_old(at=now())
+
+
+def forget_old_sessions() -> None:
     call_command("clearsessions")
+
+
+# What is over its time; each a chore of its own, so that none waits for another.
+HOUSEKEEPING: tuple[Callable[[], None], ...] = (
+    delete_old_takes,
+    delete_abandoned_uploads,
+    delete_work_folders,
+    forget_old_messages,
+    forget_old_sessions,
+)
 
 
 def _die_with_parent() -> None:

@@ -27,6 +27,7 @@ from submissions.models import Piece, Take
 from submissions.takes import files
 from submissions.takes.refusals import StorageAway, TakeRefused, WrongOffset
 from submissions.takes.services import leases
+from submissions.takes.services.patience import Patience
 
 logger = logging.getLogger(__name__)
 
@@ -104,30 +105,45 @@ def finish(*, take_pk: UUID, at: datetime, queue: Queue) -> bool:
 def finish_left_alone(*, at: datetime, queue: Queue) -> int:
     """Put together what a machine that died left alone, and clear up; returns how many got their receipt.
 
-    Nobody is there to be told why one cannot be: its phone asks again.
+    Nobody is there to be told why one cannot be: its phone asks again. One that cannot be stops no other, in
+    whatever order they come; a storage that is away is not asked for all of them.
     """
     finished = 0
-    try:
-        for take in _left_alone(at=at)[:MOST_AT_ONCE]:
-            try:
-                finished += finish(take_pk=take.pk, at=at, queue=queue)
-            except WrongOffset as refused:
-                logger.info("Take %s is not complete: %s", take.pk, refused)
-        for take in _with_pieces().exclude(state=Take.State.DECLARED)[:MOST_AT_ONCE]:
+    patience = Patience()
+    for take in _left_alone(at=at).order_by("?")[:MOST_AT_ONCE]:
+        try:
+            finished += finish(take_pk=take.pk, at=at, queue=queue)
+        except WrongOffset as refused:
+            logger.info("Take %s is not complete: %s", take.pk, refused)
+        except TakeRefused as refused:
+            logger.warning("Take %s waits to be put together: %s", take.pk, refused.__cause__ or refused)
+            if patience.is_spent():
+                return finished
+    for take in _with_pieces().exclude(state=Take.State.DECLARED).order_by("?")[:MOST_AT_ONCE]:
+        try:
             files.clear_arrival(take.pk, but=take.original)
             take.pieces.all().delete()
-    except TakeRefused as refused:  # for one it is as for all
-        logger.warning("Takes wait to be put together: %s", refused.__cause__ or refused)
+        except TakeRefused as refused:
+            logger.warning("Pieces of take %s wait to be deleted: %s", take.pk, refused.__cause__ or refused)
+            if patience.is_spent():
+                break
     return finished
 
 
 def forget_abandoned(*, before: datetime) -> int:
     """Delete pieces of takes that stopped coming; the take can still be sent, from the start."""
     freed = 0
+    patience = Patience()
     coming = Piece.objects.filter(arrived_at__gte=before).values("take")
-    for take in _with_pieces().filter(state=Take.State.DECLARED).exclude(pk__in=coming):
-        # Files first: if that fails, the rows still know them.
-        files.clear_arrival(take.pk)
+    for take in _with_pieces().filter(state=Take.State.DECLARED).exclude(pk__in=coming).order_by("?"):
+        try:
+            # Files first: if that fails, the rows still know them.
+            files.clear_arrival(take.pk)
+        except TakeRefused as refused:
+            logger.warning("Pieces of take %s wait to be deleted: %s", take.pk, refused.__cause__ or refused)
+            if patience.is_spent():
+                break
+            continue
         _go_back(take.pk, to=0)
         freed += 1
     return freed

@@ -31,7 +31,7 @@ LISTENING = leases.Work(
     waiting=Hearing.State.QUEUED,
     running=Hearing.State.RUNNING,
     given_up=Hearing.State.FAILED,
-    lease=timedelta(seconds=LIMITS.wall_seconds + 60),
+    longest=timedelta(seconds=LIMITS.wall_seconds + 60),
 )
 
 
@@ -71,7 +71,7 @@ def hear(*, hearing_pk: int, clock: Clock) -> Outcome:
         return _fail(hearing, reason="The recording is not there any more.", at=clock())
     try:
         asked = scores.score_of(take=take)
-        with work_folder() as folder:
+        with leases.kept(LISTENING, row=hearing, clock=clock), work_folder() as folder:
             score = folder / "score.json"
             score.write_text(json.dumps(asked.to_json()), encoding="utf-8")
             answer = engines.run(
@@ -96,7 +96,13 @@ def hear(*, hearing_pk: int, clock: Clock) -> Outcome:
         return _fail(hearing, reason=str(missing), at=clock())
     except engines.EngineFailed as failure:
         logger.warning("Hearing %s failed: %s", hearing.pk, failure)
-        again = leases.give_back(LISTENING, row=hearing, at=clock(), reason=f"{GIVEN_UP} ({failure})"[:300])
+        again = leases.give_back(
+            LISTENING,
+            row=hearing,
+            at=clock(),
+            reason=f"{GIVEN_UP} ({failure})"[:300],
+            machine=failure.is_of_the_machine,
+        )
     except Exception:
         # A full disk or a storage that is away says nothing about the recording.
         logger.exception("Hearing %s waits: its files could not be read or written", hearing.pk)

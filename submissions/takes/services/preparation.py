@@ -34,7 +34,7 @@ PREPARING = leases.Work(
     running=Take.State.PREPARING,
     given_up=Take.State.REFUSED,
     # Longer than the engine may run, by the time it takes to fetch and store the files.
-    lease=timedelta(seconds=LIMITS.wall_seconds + 150),
+    longest=timedelta(seconds=LIMITS.wall_seconds + 150),
 )
 
 type Clock = Callable[[], datetime]
@@ -60,7 +60,7 @@ def prepare(*, take_pk: UUID, clock: Clock, queue: Queue) -> Outcome:
     if take is None:
         return Outcome(Ended.NOT_OURS)
     try:
-        with work_folder() as folder:
+        with leases.kept(PREPARING, row=take, clock=clock), work_folder() as folder:
             answer = engines.run(
                 "submissions.preparing",
                 str(on_disk(take.original, folder=folder)),
@@ -76,7 +76,9 @@ def prepare(*, take_pk: UUID, clock: Clock, queue: Queue) -> Outcome:
             return Outcome(Ended.READY if done else Ended.NOT_OURS)
     except engines.EngineFailed as failure:
         logger.warning("Take %s could not be prepared: %s", take.pk, failure)
-        again = leases.give_back(PREPARING, row=take, at=clock(), reason=GIVEN_UP)
+        again = leases.give_back(
+            PREPARING, row=take, at=clock(), reason=GIVEN_UP, machine=failure.is_of_the_machine
+        )
     except Exception:
         # A full disk or a storage that is away says nothing about the recording.
         logger.exception("Take %s waits: its files could not be read or written", take.pk)

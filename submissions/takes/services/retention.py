@@ -1,5 +1,6 @@
 """What is deleted, and when: old recordings, and uploads nobody finishes."""
 
+import logging
 import shutil
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -11,9 +12,13 @@ from django.db.models.functions import Coalesce
 from bandroom.people.models import Band
 from submissions.models import Posting, Take
 from submissions.takes.files import delete_files
+from submissions.takes.refusals import TakeRefused
 from submissions.takes.services import arrival
+from submissions.takes.services.patience import Patience
 from submissions.takes.words import DELETED
 from submissions.turn_ins.policy import policy_of
+
+logger = logging.getLogger(__name__)
 
 # A worker's own folder is busy for minutes; one of yesterday belongs to nobody.
 WORK_FOLDER_KEPT = timedelta(hours=6)
@@ -26,11 +31,18 @@ def delete_old_takes(*, at: datetime) -> int:
     everything measured on it go.
     """
     deleted = 0
+    patience = Patience()
     for band in Band.objects.all():
         over = at - timedelta(days=policy_of(band).keep_takes_days)
-        for take in _closed_before(over, band=band).exclude(state=Take.State.DELETED):
-            delete_take(take)
-            deleted += 1
+        for take in _closed_before(over, band=band).exclude(state=Take.State.DELETED).order_by("?"):
+            try:
+                delete_take(take)
+            except TakeRefused as refused:
+                logger.warning("Take %s waits to be deleted: %s", take.pk, refused.__cause__ or refused)
+                if patience.is_spent():
+                    return deleted
+            else:
+                deleted += 1
     return deleted
 
 

@@ -17,9 +17,11 @@ from django.views.decorators.http import require_safe
 from bandroom.people.access import membership_or_404, signed_in, staff_or_404
 from submissions.models import Take
 from submissions.preparing.signatures import HEAD_BYTES, kind_of
+from submissions.takes import files
 from submissions.takes.listen_log import log_listen
 from submissions.takes.queries import heard_by
 from submissions.takes.ranges import ByteRange, Unsatisfiable, read_range
+from submissions.takes.views.answers import plainly
 
 SENT_AT_ONCE = 64 * 1024
 # Long enough to play a take to its end, too short to be passed on.
@@ -28,6 +30,7 @@ ADDRESS_VALID = timedelta(minutes=20)
 
 @require_safe
 @signed_in
+@plainly
 def sound(request: HttpRequest, take_pk: UUID) -> HttpResponseBase:
     """The served copy of a take. Each listen of an adult is logged; a HEAD request is none."""
     membership = membership_or_404(request)
@@ -42,6 +45,7 @@ def sound(request: HttpRequest, take_pk: UUID) -> HttpResponseBase:
 
 @require_safe
 @signed_in
+@plainly
 def original(request: HttpRequest, take_pk: UUID) -> HttpResponseBase:
     """What was received of a take that could not be prepared, as it came: for the band's staff alone.
 
@@ -70,7 +74,7 @@ class Kept:
 
 def _claimed_kind(name: str) -> str | None:
     try:
-        with storages["takes"].open(name, "rb") as file:
+        with files.answering(), storages["takes"].open(name, "rb") as file:
             return kind_of(file.read(HEAD_BYTES))
     except FileNotFoundError:
         raise Http404 from None
@@ -120,7 +124,8 @@ def _bytes(request: HttpRequest, kept: Kept, part: ByteRange | None) -> HttpResp
         response: HttpResponseBase = HttpResponse(content_type=kept.media_type)
     else:
         try:
-            file = storages["takes"].open(kept.name, "rb")
+            with files.answering():
+                file = storages["takes"].open(kept.name, "rb")
         except FileNotFoundError:
             raise Http404 from None
         response = StreamingHttpResponse(_read(file, wanted), content_type=kept.media_type)

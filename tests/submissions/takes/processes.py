@@ -17,6 +17,7 @@ def environment() -> dict[str, str]:
         "DJANGO_SETTINGS_MODULE": "tests.submissions.takes.worker_settings",
         "WORKER_DATABASE": json.dumps(database, default=str),
         "WORKER_WORK": str(settings.WORK_DIR),
+        # A bucket is found by S3_BUCKET and the rest, which stand in this process's environment already.
         "WORKER_TAKES": str(storages["takes"].location),
         "WORKER_ERASURES": str(storages["erasures"].location),
     }

@@ -1,21 +1,22 @@
 """Work is done once, given back, tried three times, and never forgotten."""
 
+import time
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
 from submissions.models import Take
 from submissions.takes.services import leases
-from submissions.takes.services.leases import Again, Work
+from submissions.takes.services.leases import LEASE, Again, Work
 
 pytestmark = pytest.mark.django_db
-LEASE = timedelta(minutes=5)
 WORK = Work(
     model=Take,
     waiting=Take.State.RECEIVED,
     running=Take.State.PREPARING,
     given_up=Take.State.REFUSED,
-    lease=LEASE,
+    longest=timedelta(minutes=5),
 )
 
 
@@ -82,6 +83,54 @@ def test_a_worker_that_lost_its_lease_changes_nothing(waiting, at):
     assert leases.settle(WORK, row=lost, state=Take.State.READY) is False
     assert leases.give_back(WORK, row=lost, at=later, reason="late") is None
     assert leases.settle(WORK, row=second, state=Take.State.READY) is True
+
+
+def test_what_a_dead_worker_held_is_tried_again_at_once_for_its_lease_was_waited_out(waiting, at):
+    for tries in (1, 2):
+        leases.claim(WORK, pk=waiting.pk, at=at)
+        at += LEASE + timedelta(seconds=1)
+        assert list(leases.recover(WORK, at=at, reason="lost")) == [Again(waiting.pk, at)]
+        waiting.refresh_from_db()
+        assert (waiting.state, waiting.tries) == (Take.State.RECEIVED, tries)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_lease_is_renewed_while_the_work_goes_on_and_not_after(waiting, at, monkeypatch):
+    monkeypatch.setattr(leases, "SAID_EVERY_SECONDS", 0.02)
+    held = leases.claim(WORK, pk=waiting.pk, at=at)
+    later = at + timedelta(minutes=3)
+
+    with leases.kept(WORK, row=held, clock=lambda: later):
+        while Take.objects.get(pk=held.pk).lease_until != later + LEASE:
+            time.sleep(0.01)
+    Take.objects.filter(pk=held.pk).update(lease_until=at)
+    time.sleep(0.1)
+
+    assert Take.objects.get(pk=held.pk).lease_until == at
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_lease_that_somebody_else_has_is_not_renewed(waiting, at, monkeypatch):
+    monkeypatch.setattr(leases, "SAID_EVERY_SECONDS", 0.02)
+    lost = leases.claim(WORK, pk=waiting.pk, at=at)
+    Take.objects.filter(pk=lost.pk).update(tries=2, lease_until=at)  # as after another's claim
+
+    with leases.kept(WORK, row=lost, clock=lambda: at + timedelta(hours=1)):
+        time.sleep(0.1)
+
+    assert Take.objects.get(pk=lost.pk).lease_until == at
+
+
+@pytest.mark.django_db(transaction=True)
+def test_work_that_hangs_for_longer_than_any_may_take_loses_its_lease(waiting, at, monkeypatch):
+    monkeypatch.setattr(leases, "SAID_EVERY_SECONDS", 0.02)
+    work = replace(WORK, longest=timedelta(0))
+    held = leases.claim(work, pk=waiting.pk, at=at)
+
+    with leases.kept(work, row=held, clock=lambda: at + timedelta(hours=1)):
+        time.sleep(0.1)
+
+    assert Take.objects.get(pk=held.pk).lease_until == at + LEASE
 
 
 def test_nothing_is_recovered_before_its_time(waiting, at):

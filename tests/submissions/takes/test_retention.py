@@ -10,7 +10,7 @@ from django.core.files.storage import storages
 from django.core.management import call_command
 from django.utils.timezone import now
 
-from bandroom.management.commands.work import keep_house
+from bandroom.management.commands.work import HOUSEKEEPING
 from submissions.models import CountingTake, Piece, Policy, Take, TurnIn
 from submissions.takes import tasks
 from submissions.takes.files import random_name
@@ -191,7 +191,8 @@ def test_the_worker_keeps_house(take, assignment, band):
     posting.save()
     half_sent(assignment, take.seat, at=now() - timedelta(days=20))
 
-    keep_house()
+    for do in HOUSEKEEPING:
+        do()
 
     take.refresh_from_db()
     assert take.state == Take.State.DELETED

@@ -4,6 +4,7 @@ import json
 import os
 from pathlib import Path
 
+from bandroom.settings.buckets import in_bucket
 from bandroom.settings.test import *  # noqa: F403
 from bandroom.settings.test import STORAGES
 
@@ -13,3 +14,5 @@ STORAGES = STORAGES | {
     "takes": STORAGES["takes"] | {"OPTIONS": {"location": os.environ["WORKER_TAKES"]}},
     "erasures": STORAGES["erasures"] | {"OPTIONS": {"location": os.environ["WORKER_ERASURES"]}},
 }
+if bucket := os.environ.get("S3_BUCKET"):
+    STORAGES = STORAGES | {"takes": in_bucket(bucket)}
