@@ -20,7 +20,7 @@ NARROWEST = 500.0
 # Width and height of a chair with its sign and a first name under it; and of one with the sign alone.
 NAMED_CHAIR = (50.0, 32.0)
 PLAIN_CHAIR = (27.0, 24.0)
-# With more rows of names than this, the hall leaves no room on the screen for the work under it.
+# With more rows of names than this, the seating leaves no room on the screen for the work under it.
 MOST_NAMED_ROWS = 4
 # Width of each letter of a first name as it stands on the chair that is chosen: bold, 12 units, the widest of
 # its group in our font. What is in no group is taken for as wide as it is high.

@@ -76,11 +76,11 @@ class NoteReading:
     """How one note is read.
 
     accidental  the sign printed in front of it, if any
-    courtesy  the sign is a reminder in parentheses
-    cause     the note that set the state, None when it is the note itself or the key signature
-    words     one or two short sentences for a beginner
-    altered   it does not sound as its plain letter, or it is plain against the key signature: what a student
-              looks for before playing
+    courtesy    the sign is a reminder in parentheses
+    cause       the note that set the state, None when it is the note itself or the key signature
+    words       one or two short sentences for a beginner
+    altered     it does not sound as its plain letter, or it is plain against the key signature: what a
+                student looks for before playing
     """
 
     ref: NoteRef

@@ -28,9 +28,7 @@ DECODERS = (
     "ac3,ac3_fixed,eac3,mp1,mp1float,mp2,mp2float,wavpack,wmav1,wmav2"
 )
 LET_IN, HEARD = frozenset(CONTAINERS.split(",")), frozenset(DECODERS.split(","))
-# A file that ends before its own index says so with one of these containers; the index names every sample.
-INDEX_AT_END = frozenset({"mov", "mp4", "m4a", "3gp", "3g2", "mj2"})
-# Atoms that begin files of that family (ISO/IEC 14496-12, 4.2: size, then type).
+# Atoms that begin files of the mp4 family, whose index names every sample (ISO/IEC 14496-12, 4.2).
 FIRST_ATOMS = frozenset({b"ftyp", b"moov", b"mdat", b"free", b"skip", b"wide"})
 
 
