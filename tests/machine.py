@@ -24,6 +24,11 @@ def chromium() -> str | None:
     return os.environ.get("CHROMIUM") or next((path for name in names if (path := shutil.which(name))), None)
 
 
+def nginx() -> str | None:
+    places = os.environ.get("PATH", "") + os.pathsep + "/usr/sbin"
+    return shutil.which("nginx", path=places)
+
+
 def sound_font() -> Path | None:
     return next((path for path in SOUND_FONTS if path.exists()), None)
 
@@ -38,6 +43,7 @@ class Need:
 
 NEEDS = (
     Need("Chromium", ("chromium",), chromium, "the browser tests"),
+    Need("nginx", ("nginx-light", "openssl"), nginx, "the nginx example"),
     Need("PostgreSQL", ("postgresql",), postgres.binaries, "the suite on PostgreSQL"),
     Need(
         "FluidSynth",

@@ -203,7 +203,8 @@ USE_I18N = True
 USE_TZ = True
 
 STATIC_URL = "/static/"
-STATIC_ROOT = VAR_DIR / "static"
+# An image of a container brings its own.
+STATIC_ROOT = Path(environment.text("STATIC_ROOT", str(VAR_DIR / "static")))
 WHITENOISE_KEEP_ONLY_HASHED_FILES = True
 
 SECURE_CSP = {
