@@ -44,6 +44,12 @@ class Need:
 NEEDS = (
     Need("Chromium", ("chromium",), chromium, "the browser tests"),
     Need("nginx", ("nginx-light", "openssl"), nginx, "the nginx example"),
+    Need(
+        "systemd-analyze",
+        ("systemd",),
+        lambda: shutil.which("systemd-analyze"),
+        "the systemd units",
+    ),
     Need("PostgreSQL", ("postgresql",), postgres.binaries, "the suite on PostgreSQL"),
     Need(
         "FluidSynth",

@@ -18,6 +18,14 @@ from psycopg.pq import Conninfo
 
 from bandroom.backups.manifest import BackupRefused
 
+#: What a schema of PostgreSQL holds, in the order in which it goes: its catalogue, its name in there, which.
+OWN_THINGS = {
+    "VIEW": ("pg_class", "oid::regclass", "relnamespace", "relkind = 'v'"),
+    "TABLE": ("pg_class", "oid::regclass", "relnamespace", "relkind IN ('r', 'p')"),
+    "SEQUENCE": ("pg_class", "oid::regclass", "relnamespace", "relkind = 'S'"),
+    "ROUTINE": ("pg_proc", "oid::regprocedure", "pronamespace", "true"),
+    "TYPE": ("pg_type", "oid::regtype", "typnamespace", "typtype IN ('e', 'd', 'c')"),
+}
 FILES = {"sqlite": "database.sqlite3", "postgresql": "database.dump"}
 
 
@@ -102,17 +110,25 @@ def put_back(source: Path) -> None:
             # The copy is one file; a database in use has its log beside it.
             cursor.execute("PRAGMA journal_mode=WAL")
     else:
-        _drop_tables()
+        _drop_everything()
         options = ("--no-owner", "--no-privileges", "--single-transaction", "--exit-on-error")
         _postgres("pg_restore", *options, str(source))
     connection.close()
 
 
-def _drop_tables() -> None:
-    """Of a newer Bandroom there may be tables that the copy does not know."""
+def _drop_everything() -> None:
+    """Of a newer Bandroom, or of its queue, there may be things that the copy does not know.
+
+    Not the schema: where an administrator made the database it is not ours.
+    """
     with transaction.atomic(), connection.cursor() as cursor:
-        for table in connection.introspection.table_names(cursor):
-            cursor.execute(f"DROP TABLE {connection.ops.quote_name(table)} CASCADE")
+        for kind, (catalogue, name, schema, which) in OWN_THINGS.items():
+            cursor.execute(
+                f"SELECT {name} FROM {catalogue} WHERE {which} AND {schema} = current_schema()::regnamespace "  # noqa: S608 - ours
+                "AND oid NOT IN (SELECT objid FROM pg_depend WHERE deptype = 'e')"  # an extension's stay
+            )
+            for (found,) in cursor.fetchall():
+                cursor.execute(f"DROP {kind} IF EXISTS {found} CASCADE")
 
 
 def _postgres(tool: str, *options: str) -> None:

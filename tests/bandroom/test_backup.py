@@ -336,6 +336,39 @@ def test_a_backup_of_the_other_kind_of_database_is_refused(make_take, folder):
         run("restore", folder)
 
 
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="types and functions of PostgreSQL")
+def test_what_a_queue_keeps_in_the_database_beside_tables_comes_back_too(folder, band):
+    def made() -> list[tuple[str, str]]:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT 'open'::queue_state, queue_total()")
+            return cursor.fetchall()
+
+    statements = (
+        "CREATE TYPE queue_state AS ENUM ('open', 'done')",
+        "CREATE TABLE queue_jobs (id bigserial, state queue_state)",
+        "CREATE VIEW queue_open AS SELECT * FROM queue_jobs WHERE state = 'open'",
+        "CREATE FUNCTION queue_total() RETURNS bigint LANGUAGE sql AS 'SELECT count(*) FROM queue_open'",
+    )
+    with connection.cursor() as cursor:
+        for statement in statements:
+            cursor.execute(statement)
+    try:
+        run("backup", folder)
+        with connection.cursor() as cursor:
+            cursor.execute("CREATE TYPE queue_newer AS ENUM ('x')")
+
+        run("restore", folder, replace=True)
+
+        assert made() == [("open", 0)]
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT to_regtype('queue_newer')")
+            assert cursor.fetchone() == (None,)
+    finally:
+        with connection.cursor() as cursor:
+            cursor.execute("DROP FUNCTION queue_total; DROP VIEW queue_open; DROP TABLE queue_jobs")
+            cursor.execute("DROP TYPE queue_state")
+
+
 @pytest.mark.skipif(connection.vendor != "postgresql", reason="tools of PostgreSQL")
 def test_without_the_tools_of_postgresql_a_sentence_says_what_to_install(folder, monkeypatch):
     monkeypatch.setenv("PATH", "")
