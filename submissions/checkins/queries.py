@@ -14,6 +14,7 @@ from bandroom.people.models import Band, Membership, RecordingPermission, Role, 
 from submissions.assigning.deadlines import day_starts, monday_of
 from submissions.models import Booking, Posting, Routes, Slot, Stuck, TurnIn
 from submissions.turn_ins.own_work import OwnPosting, own_postings
+from submissions.turn_ins.standing import Standing
 
 WEEKS_A_PAGE = 4
 #: Nothing more is asked of a student who has one of these.
@@ -161,9 +162,9 @@ def _booked(booking: Booking, states: dict[tuple[int, int], str], no_recording: 
         if booking.assignment_id is None:
             sign, word = "marked", "helped"
         elif state == TurnIn.State.RETURNED:
-            sign, word = "marked", "marked"
+            sign, word = Standing.MARKED.sign, Standing.MARKED.words
         elif state == TurnIn.State.REDO:
-            sign, word = "redo", "play again"
+            sign, word = Standing.REDO.sign, Standing.REDO.words
         else:
             sign, word = "begun", "here, marks not returned"
     return Booked(
