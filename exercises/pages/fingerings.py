@@ -23,7 +23,7 @@ from exercises.music.fingerings import Fingering, finger
 from exercises.music.instruments import Trust
 from exercises.music.pitch import Pitch
 from exercises.music.spelling import spell
-from exercises.pages.reading import place_words
+from exercises.pages.reading_guide import place_words
 from exercises.parts import part_of
 
 TRUST_WORDS = {

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from exercises.music.instruments import Ranges
 from exercises.music.part import Part, RangeVerdict
-from exercises.pages.reading import place_words
+from exercises.pages.reading_guide import place_words
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from exercises.music.pitch import Pitch
 from exercises.pages.fingerings import NoteFingering, note_fingerings
 from exercises.pages.outside import OutsideNote, outside_notes, range_words
 from exercises.pages.range_ruler import Reach, reach_of
-from exercises.pages.reading import ReadingGuide, place_words, reading_guide
+from exercises.pages.reading_guide import ReadingGuide, place_words, reading_guide
 from exercises.pages.seat_ranges import SeatReach, reach_of_seats, seats_with_own_range
 from exercises.pages.wall import beside_the_range
 from exercises.parts import part_choice, part_of, ranges_of

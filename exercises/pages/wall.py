@@ -17,7 +17,7 @@ from exercises.music.part import Part, RangeVerdict
 from exercises.music.score import NoteRef
 from exercises.pages.outside import OutsideNote, outside_notes, range_words
 from exercises.pages.range_ruler import Reach, reach_of
-from exercises.pages.reading import WatchNote, watch_notes
+from exercises.pages.reading_guide import WatchNote, watch_notes
 from exercises.pages.seat_ranges import SeatReach, reach_of_seats, seats_with_own_range
 from exercises.parts import engraved_wall, part_choice, part_of, ranges_of, readings_of
 

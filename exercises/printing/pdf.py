@@ -16,7 +16,7 @@ from exercises.drawing.name_rows import NAMES_BELOW, ROWS_ROOM, names_overlay
 from exercises.models import Exercise, ExerciseLine
 from exercises.music.engraving import Engraving, line_svg, px
 from exercises.music.keys import key_words
-from exercises.pages.reading import ReadingGuide, reading_guide
+from exercises.pages.reading_guide import ReadingGuide, reading_guide
 from exercises.parts import Layout, engraved_line, part_of
 
 SHEET = Path(__file__).parent / "sheet.css"

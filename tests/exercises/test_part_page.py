@@ -13,7 +13,7 @@ from exercises.models import Exercise, ExerciseLine, FingeringChoice
 from exercises.music.notation import parse_notation
 from exercises.music.score import FOUR_FOUR, line_to_json
 from exercises.pages.fingerings import note_fingerings
-from exercises.pages.reading import reading_guide
+from exercises.pages.reading_guide import reading_guide
 from tests import factories
 from tests.exercises.pages import text_of
 

@@ -5,7 +5,7 @@ import pytest
 from bandroom.people.instrument_names import ALIASES, instrument_of, plain_words, suggested_instrument
 from bandroom.people.instruments import Instrument
 from bandroom.people.roster_import.columns import Column, guess_layout, layout_problem
-from bandroom.people.roster_import.reading import read_table
+from bandroom.people.roster_import.table import read_table
 
 FIRST, LAST, FULL = Column.FIRST_NAME, Column.LAST_NAME, Column.FULL_NAME
 SECTION, PERIOD, INSTRUMENT, NONE = Column.SECTION, Column.PERIOD, Column.INSTRUMENT, Column.IGNORE

@@ -18,7 +18,7 @@ from bandroom.people.roster_import.band_state import band_state
 from bandroom.people.roster_import.columns import guess_layout
 from bandroom.people.roster_import.draft import Choices, DraftError, RosterDraft, opened_draft, signed_draft
 from bandroom.people.roster_import.plan import RowOutcome, make_plan
-from bandroom.people.roster_import.reading import read_table
+from bandroom.people.roster_import.table import read_table
 from tests import factories
 
 pytestmark = pytest.mark.django_db

@@ -10,7 +10,7 @@ from bandroom.people.roster_import.band_state import band_state
 from bandroom.people.roster_import.columns import guess_layout
 from bandroom.people.roster_import.draft import Choices
 from bandroom.people.roster_import.plan import Plan, PlannedRow, RowOutcome, make_plan
-from bandroom.people.roster_import.reading import read_table
+from bandroom.people.roster_import.table import read_table
 from bandroom.people.services.students import leave_band
 from tests import factories
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bandroom.people.roster_import.reading import (
+from bandroom.people.roster_import.table import (
     MAX_BYTES,
     MAX_COLUMNS,
     MAX_ROWS,

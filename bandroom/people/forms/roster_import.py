@@ -10,7 +10,7 @@ from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band, RecordingPermission, Section
 from bandroom.people.roster_import.columns import Column, ColumnLayout, layout_problem
 from bandroom.people.roster_import.draft import Choices, RosterDraft
-from bandroom.people.roster_import.reading import MAX_BYTES, RosterError, Table, read_table
+from bandroom.people.roster_import.table import MAX_BYTES, RosterError, Table, read_table
 
 EXAMPLES = 3
 # The choice of nothing in particular; a word, because an empty value would be an unanswered question.

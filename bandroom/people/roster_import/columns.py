@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from django.db import models
 
 from bandroom.people.instrument_names import instrument_of
-from bandroom.people.roster_import.reading import FileRow, Table
+from bandroom.people.roster_import.table import FileRow, Table
 
 
 class Column(models.TextChoices):

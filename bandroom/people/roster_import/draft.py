@@ -12,7 +12,7 @@ from django.core import signing
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Membership, RecordingPermission
 from bandroom.people.roster_import.columns import Column, ColumnLayout
-from bandroom.people.roster_import.reading import FileRow, Table
+from bandroom.people.roster_import.table import FileRow, Table
 
 GOOD_FOR = timedelta(days=1)
 

@@ -14,8 +14,8 @@ from enum import Enum
 from bandroom.people.instruments import Instrument
 from bandroom.people.roster_import.band_state import BandState, KnownSeat, KnownStudent, SectionKey, name_key
 from bandroom.people.roster_import.draft import Choices
-from bandroom.people.roster_import.reading import Table
 from bandroom.people.roster_import.rows import ReadRow, read_rows
+from bandroom.people.roster_import.table import Table
 
 
 class RowOutcome(Enum):

@@ -13,7 +13,7 @@ from bandroom.people.name_ids import normal_name_id
 from bandroom.people.roster_import.band_state import BandState, SectionKey
 from bandroom.people.roster_import.columns import Column
 from bandroom.people.roster_import.draft import Choices
-from bandroom.people.roster_import.reading import FileRow, Table
+from bandroom.people.roster_import.table import FileRow, Table
 
 
 def _longest(model: type[User] | type[Section], name: str) -> int:

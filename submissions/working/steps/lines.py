@@ -23,7 +23,7 @@ from exercises.music.playback import playback
 from exercises.music.reading import NoteReading, Reason
 from exercises.music.score import count_text
 from exercises.pages.fingerings import NoteFingering, note_fingerings
-from exercises.pages.reading import place_words
+from exercises.pages.reading_guide import place_words
 from exercises.parts import Layout, part_of, readings_of
 from submissions.models import Assignment
 from submissions.working.steps.overlays import note_highlights, tap_targets
