@@ -85,7 +85,7 @@ class MusicXmlTranspose:
 
 
 @dataclass(frozen=True, slots=True)
-class Instrument:
+class InstrumentFacts:
     """One instrument as a section of the band reads it.
 
     to_sounding   spelled interval from written to sounding pitch
@@ -128,11 +128,11 @@ def _range(pair: list[str]) -> Range:
     return Range.parse(*pair)
 
 
-def _instrument(row: Mapping[str, Any]) -> Instrument:
+def _instrument(row: Mapping[str, Any]) -> InstrumentFacts:
     interval, transpose = row["written_to_sounding"], row["written_to_sounding"]["musicxml"]
     beginner, full = row["beginner_written"], row["full_written"]
     drum = row.get("midi_percussion")
-    return Instrument(
+    return InstrumentFacts(
         id=row["id"],
         name=row["name"],
         short_name=row["short_name"],
@@ -154,16 +154,16 @@ def _instrument(row: Mapping[str, Any]) -> Instrument:
     )
 
 
-def _load() -> Mapping[str, Instrument]:
+def _load() -> Mapping[str, InstrumentFacts]:
     text = files("exercises.music").joinpath("data/instruments.json").read_text(encoding="utf-8")
     return MappingProxyType({row["id"]: _instrument(row) for row in json.loads(text)["instruments"]})
 
 
 #: Every instrument by id, in score order.
-INSTRUMENTS: Mapping[str, Instrument] = _load()
+INSTRUMENTS: Mapping[str, InstrumentFacts] = _load()
 
 
-def instrument(instrument_id: str) -> Instrument:
+def instrument(instrument_id: str) -> InstrumentFacts:
     """The instrument with this id. Raises MusicError if there is none."""
     try:
         return INSTRUMENTS[instrument_id]

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from exercises.music.instruments import Instrument
+from exercises.music.instruments import InstrumentFacts
 from exercises.music.part import Part
 from exercises.music.score import Line
 
@@ -82,7 +82,7 @@ def _line_starts(lines: Sequence[Line]) -> list[Fraction]:
     return starts
 
 
-def _channels(instruments: Iterable[Instrument]) -> dict[str, int]:
+def _channels(instruments: Iterable[InstrumentFacts]) -> dict[str, int]:
     by_program: dict[int, int] = {}
     channels: dict[str, int] = {}
     for player in instruments:

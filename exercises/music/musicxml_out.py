@@ -10,7 +10,7 @@ from fractions import Fraction
 from html import escape
 
 from exercises.music.errors import MusicError
-from exercises.music.instruments import Clef, Instrument
+from exercises.music.instruments import Clef, InstrumentFacts
 from exercises.music.part import Part
 from exercises.music.reading import NoteReading, read_part
 from exercises.music.score import NOTE_VALUES, Bar, Metre, Note
@@ -93,7 +93,7 @@ def _text(text: str) -> str:
     return escape(re.sub(r"[^\t\n\r -\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]", "", text))
 
 
-def _score_part(player: Instrument, part_id: str, number: int) -> str:
+def _score_part(player: InstrumentFacts, part_id: str, number: int) -> str:
     channel = number if number < 10 else number % 16 + 1 if number % 16 + 1 != 10 else 11
     if player.midi_drum is not None:
         midi = f"<midi-channel>10</midi-channel><midi-unpitched>{player.midi_drum + 1}</midi-unpitched>"

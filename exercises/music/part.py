@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from exercises.music.errors import MusicError
 from exercises.music.fitting import RangeVerdict, best_octave
-from exercises.music.instruments import INSTRUMENTS, Instrument, Range, Ranges, instrument
+from exercises.music.instruments import INSTRUMENTS, InstrumentFacts, Range, Ranges, instrument
 from exercises.music.keys import (
     DEFAULT_KEY_LIMIT,
     MOST_FIFTHS,
@@ -68,7 +68,7 @@ class Part:
     warnings: tuple[str, ...]
 
     @property
-    def instrument(self) -> Instrument:
+    def instrument(self) -> InstrumentFacts:
         return INSTRUMENTS[self.instrument_id]
 
     def sounding_midi(self) -> tuple[int | None, ...]:
@@ -211,7 +211,7 @@ def _printable(line: Line) -> Line:
     return line
 
 
-def _transposed(line: Line, reader: Instrument, key_limit: int) -> tuple[Line, tuple[str, ...]]:
+def _transposed(line: Line, reader: InstrumentFacts, key_limit: int) -> tuple[Line, tuple[str, ...]]:
     """The line in written pitch at the plain interval, and what respelling did to its half steps."""
     plain_key = line.fifths + fifths_of(reader.from_concert)
     key = friendlier_key(plain_key, limit=key_limit)
@@ -265,7 +265,7 @@ def judged_by(part: Part, ranges: Ranges) -> Part:
 
 
 def _judged(
-    line: Line, reader: Instrument, ranges: Ranges, octaves: int, breaks: tuple[str, ...], key_limit: int
+    line: Line, reader: InstrumentFacts, ranges: Ranges, octaves: int, breaks: tuple[str, ...], key_limit: int
 ) -> Part:
     others = breaks
     if abs(line.fifths) > key_limit:
@@ -303,7 +303,7 @@ def _outside_text(pitch: Pitch, ref: NoteRef, line: Line, extended: Range) -> st
     )
 
 
-def _unpitched(line: Line, reader: Instrument) -> Part:
+def _unpitched(line: Line, reader: InstrumentFacts) -> Part:
     """The rhythm of the line on one line of the staff."""
     bars = tuple(
         tuple(replace(note, pitch=UNPITCHED if note.pitch else None) for note in bar) for bar in line.bars

@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass
 from enum import StrEnum
 from typing import Any
 
-from exercises.music.instruments import Family, Instrument
+from exercises.music.instruments import Family, InstrumentFacts
 from exercises.music.midi_out import held_notes
 from exercises.music.part import Part
 
@@ -78,7 +78,7 @@ def hertz(midi: float) -> float:
     return float(CONCERT_A_HERTZ * 2.0 ** ((midi - CONCERT_A_MIDI) / 12))
 
 
-def tone_of(player: Instrument) -> Tone:
+def tone_of(player: InstrumentFacts) -> Tone:
     if player.id == "flute":
         return Tone.FLUTE
     if player.family is Family.PERCUSSION:

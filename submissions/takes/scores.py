@@ -12,7 +12,7 @@ from typing import Any
 
 from exercises.models import ExerciseLine
 from exercises.music.errors import MusicError
-from exercises.music.instruments import INSTRUMENTS, Family, Instrument
+from exercises.music.instruments import INSTRUMENTS, Family, InstrumentFacts
 from exercises.music.part import Part
 from exercises.music.reading import read_part
 from exercises.pages.fingerings import has_table, note_fingerings
@@ -49,7 +49,7 @@ class Asked:
     left_out  why a line that was played is not listened for, if there is such a line
     """
 
-    instrument: Instrument
+    instrument: InstrumentFacts
     lines: tuple[AskedLine, ...]
     others: tuple[AskedLine, ...] = ()
     left_out: str = ""
@@ -161,7 +161,7 @@ def _notes(part: Part) -> list[tuple[int, dict[str, Any]]]:
     return notes
 
 
-def _score(*, instrument: Instrument, lines: Sequence[AskedLine]) -> dict[str, Any]:
+def _score(*, instrument: InstrumentFacts, lines: Sequence[AskedLine]) -> dict[str, Any]:
     notes: list[dict[str, Any]] = []
     alternates: list[int] = []
     offset, first = 0.0, lines[0]
