@@ -127,3 +127,14 @@ def test_no_page_carries_inline_script_style_or_handlers(folder: str):
         )
     ]
     assert guilty == []
+
+
+def test_no_two_types_have_one_name():
+    """Who reads a name knows which of them is meant, whatever room they are in."""
+    homes: dict[str, list[str]] = {}
+    for app in ("bandroom", "exercises", "submissions"):
+        for path in sorted((ROOT / app).rglob("*.py")):
+            if {"migrations", "commands"}.isdisjoint(path.parts):
+                for name in re.findall(r"^class ([A-Z]\w*)", path.read_text(encoding="utf-8"), re.MULTILINE):
+                    homes.setdefault(name, []).append(str(path.relative_to(ROOT)))
+    assert {name: paths for name, paths in homes.items() if len(paths) > 1} == {}
