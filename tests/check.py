@@ -19,7 +19,7 @@ ROOT = Path(__file__).resolve().parent.parent
 BIN = Path(sys.executable).parent
 PYTEST = (sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider")
 # Of these, what is marked `postgresql` is run there too: locks, constraints, transactions, aggregation.
-WITH_DATABASE = ("tests/people", "tests/exercises", "tests/submissions", "tests/bandroom")
+WITH_DATABASE = ("tests/people", "tests/exercises", "tests/submissions", "tests/bandroom", "tests/upgrading")
 PRODUCTION = {
     "DJANGO_SETTINGS_MODULE": "bandroom.settings.production",
     "SECRET_KEY": "a-key-that-is-long-enough-and-only-used-while-checking-0123456789",
