@@ -15,6 +15,7 @@ from submissions.models.steps import Step, StepDone
 from submissions.models.stuck import Stuck
 from submissions.models.takes import Take
 from submissions.models.turn_ins import CountingTake, TurnIn
+from submissions.models.upkeep import ClockWatch, WorkerBeat
 
 __all__ = [
     "Allowance",
@@ -22,6 +23,7 @@ __all__ = [
     "Booking",
     "CalendarFeed",
     "Checklist",
+    "ClockWatch",
     "CountingTake",
     "Criterion",
     "Hearing",
@@ -41,4 +43,5 @@ __all__ = [
     "Stuck",
     "Take",
     "TurnIn",
+    "WorkerBeat",
 ]

@@ -77,6 +77,11 @@ class Take(models.Model):
         null=True, blank=True
     )
 
+    # When its sound was deleted because its time was over.
+    deleted_at: "models.DateTimeField[datetime | None, datetime | None]" = models.DateTimeField(
+        null=True, blank=True
+    )
+
     class Meta:
         ordering = ("declared_at", "pk")
         indexes: ClassVar = [

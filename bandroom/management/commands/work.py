@@ -9,6 +9,7 @@ import contextlib
 import ctypes
 import logging
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -26,6 +27,7 @@ from bandroom import queues
 from bandroom.people.services.erasures import write_notes
 from submissions.takes import tasks
 from submissions.takes.services import retention
+from submissions.upkeep import beats, clock
 
 logger = logging.getLogger("bandroom.work")
 
@@ -34,6 +36,7 @@ TICK_SECONDS = 0.25
 SWEEP_SECONDS = 5
 # A phone whose take is complete waits for its receipt, whichever machine died over it.
 RECEIPT_SECONDS = 2
+BEAT_SECONDS = 15
 NOTES_SECONDS = 60
 HOUSEKEEPING_SECONDS = 3600
 # A worker that keeps dying is started ever more slowly; one that lived for a minute counts as well.
@@ -140,6 +143,7 @@ class Command(BaseCommand):
         Supervisor(
             children=[Child(command) for _ in range(max(1, workers))],
             chores=[
+                Chore(say_that_it_lives, BEAT_SECONDS),
                 Chore(finish_uploads, min(RECEIPT_SECONDS, sweep_seconds)),
                 Chore(sweep, sweep_seconds),
                 Chore(write_erasure_notes, NOTES_SECONDS),
@@ -195,14 +199,30 @@ def finish_uploads() -> None:
         logger.warning("Gave %d take(s) the receipt that a machine died over", finished)
 
 
+def say_that_it_lives() -> None:
+    """Also looks at the clock, so often that a jump is told from days going by."""
+    at = now()
+    clock.look(at=at)
+    beats.beat(name=socket.gethostname()[:80], at=at)
+
+
 def write_erasure_notes() -> None:
     write_notes(at=now())
 
 
 def delete_old_takes() -> None:
-    deleted = retention.delete_old_takes(at=now())
-    if deleted:
-        logger.info("Deleted %d old recording(s)", deleted)
+    told = retention.delete_old_takes(at=now())
+    if told.doubt:
+        logger.warning(
+            "The clock went from %s to %s at once: no recording is deleted until %s, or until "
+            "manage.py retention --confirm",
+            *(
+                f"{moment:%Y-%m-%d}"
+                for moment in (told.doubt.before, told.doubt.after, told.doubt.believed_on)
+            ),
+        )
+    if told.deleted or told.waiting:
+        logger.info("Deleted %d old recording(s); %d wait", told.deleted, told.waiting)
 
 
 def delete_abandoned_uploads() -> None:

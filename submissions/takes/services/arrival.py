@@ -117,7 +117,8 @@ def finish_left_alone(*, at: datetime, queue: Queue) -> int:
             logger.info("Take %s is not complete: %s", take.pk, refused)
         except TakeRefused as refused:
             logger.warning("Take %s waits to be put together: %s", take.pk, refused.__cause__ or refused)
-            if patience.is_spent():
+            patience.lose()
+            if patience.is_spent:
                 return finished
     for take in _with_pieces().exclude(state=Take.State.DECLARED).order_by("?")[:MOST_AT_ONCE]:
         try:
@@ -125,7 +126,8 @@ def finish_left_alone(*, at: datetime, queue: Queue) -> int:
             take.pieces.all().delete()
         except TakeRefused as refused:
             logger.warning("Pieces of take %s wait to be deleted: %s", take.pk, refused.__cause__ or refused)
-            if patience.is_spent():
+            patience.lose()
+            if patience.is_spent:
                 break
     return finished
 
@@ -141,7 +143,8 @@ def forget_abandoned(*, before: datetime) -> int:
             files.clear_arrival(take.pk)
         except TakeRefused as refused:
             logger.warning("Pieces of take %s wait to be deleted: %s", take.pk, refused.__cause__ or refused)
-            if patience.is_spent():
+            patience.lose()
+            if patience.is_spent:
                 break
             continue
         _go_back(take.pk, to=0)

@@ -12,7 +12,10 @@ class Patience:
 
     failures: int = 0
 
-    def is_spent(self) -> bool:
-        """After one more failure: whether the rest waits for the next round."""
+    def lose(self) -> None:
         self.failures += 1
+
+    @property
+    def is_spent(self) -> bool:
+        """Whether the rest waits for the next round."""
         return self.failures >= FAILURES_A_ROUND

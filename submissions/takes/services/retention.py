@@ -2,21 +2,22 @@
 
 import logging
 import shutil
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
+from secrets import SystemRandom
 
 from django.conf import settings
-from django.db.models import F, OuterRef, QuerySet, Subquery
-from django.db.models.functions import Coalesce
 
 from bandroom.people.models import Band
-from submissions.models import Posting, Take
+from submissions.models import Take
 from submissions.takes.files import delete_files
 from submissions.takes.refusals import TakeRefused
 from submissions.takes.services import arrival
 from submissions.takes.services.patience import Patience
 from submissions.takes.words import DELETED
 from submissions.turn_ins.policy import policy_of
+from submissions.upkeep import clock, ending
 
 logger = logging.getLogger(__name__)
 
@@ -24,41 +25,53 @@ logger = logging.getLogger(__name__)
 WORK_FOLDER_KEPT = timedelta(hours=6)
 
 
-def delete_old_takes(*, at: datetime) -> int:
-    """Delete recordings whose time is over, by each band's own policy; returns how many.
+@dataclass(slots=True)
+class Round:
+    """What one look at old recordings did: how many were deleted, and how many wait and why."""
+
+    deleted: int = 0
+    waiting: int = 0
+    doubt: clock.Doubt | None = None
+
+
+def delete_old_takes(*, at: datetime, confirmed: bool = False) -> Round:
+    """Delete recordings whose time is over, by each band's own policy.
 
     The row stays for the record (who sent something when, and its marks); the sound, its picture and
-    everything measured on it go.
+    everything measured on it go. Where the clock is doubted nothing is, and in a day never more than ever
+    fell due on one; `confirmed` says that a person wants all of it now.
     """
-    deleted = 0
+    if confirmed:
+        clock.believe(at=at)
+    told = Round(doubt=clock.look(at=at))
     patience = Patience()
     for band in Band.objects.all():
-        over = at - timedelta(days=policy_of(band).keep_takes_days)
-        for take in _closed_before(over, band=band).exclude(state=Take.State.DELETED).order_by("?"):
-            try:
-                delete_take(take)
-            except TakeRefused as refused:
-                logger.warning("Take %s waits to be deleted: %s", take.pk, refused.__cause__ or refused)
-                if patience.is_spent():
-                    return deleted
+        takes = ending.over(band=band, policy=policy_of(band), at=at)
+        due = list(takes)
+        may = 0 if told.doubt else len(due) if confirmed else ending.left_today(band=band, at=at)
+        told.waiting += len(due[may:])
+        now_due = due[:may]
+        # One that cannot be deleted stands in nobody's way.
+        SystemRandom().shuffle(now_due)
+        for take in now_due:
+            if patience.is_spent or not _could_delete(take, at=at):
+                patience.lose()
+                told.waiting += 1
             else:
-                deleted += 1
-    return deleted
+                told.deleted += 1
+    return told
 
 
-def _closed_before(over: datetime, *, band: Band) -> QuerySet[Take]:
-    postings = Posting.objects.filter(assignment=OuterRef("assignment"))
-    own = postings.filter(section=OuterRef("seat__section"))
-    closes = Coalesce(
-        Subquery(own.values("closes_at")[:1]),
-        # Its section was taken off the assignment: no recording stays because nobody asks for it any more.
-        Subquery(postings.order_by("-closes_at").values("closes_at")[:1]),
-        F("declared_at"),
-    )
-    return Take.objects.filter(assignment__band=band).annotate(closes=closes).filter(closes__lt=over)
+def _could_delete(take: Take, *, at: datetime) -> bool:
+    try:
+        delete_take(take, at=at)
+    except TakeRefused as refused:
+        logger.warning("Take %s waits to be deleted: %s", take.pk, refused.__cause__ or refused)
+        return False
+    return True
 
 
-def delete_take(take: Take) -> None:
+def delete_take(take: Take, *, at: datetime) -> None:
     """Delete the sound of one take. Files first: if that fails, the row still knows them."""
     delete_files(take)
     Take.objects.filter(pk=take.pk).update(
@@ -71,6 +84,7 @@ def delete_take(take: Take) -> None:
         peaks=[],
         findings=[],
         lease_until=None,
+        deleted_at=at,
     )
 
 

@@ -11,11 +11,13 @@ from django.core.management import call_command
 from django.utils.timezone import now
 
 from bandroom.management.commands.work import HOUSEKEEPING
-from submissions.models import CountingTake, Piece, Policy, Take, TurnIn
+from bandroom.people.models import User
+from submissions.models import Assignment, CountingTake, Piece, Policy, Take, TurnIn
 from submissions.takes import tasks
 from submissions.takes.files import random_name
 from submissions.takes.services import arrival, retention
 from submissions.turn_ins import services as turn_ins
+from submissions.upkeep import clock, ending
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -65,6 +67,12 @@ def half_sent(assignment, seat, *, at: datetime | None = None) -> Take:
     return take
 
 
+def deleted_by(*, at: datetime) -> int:
+    """How many are deleted at `at`, by a clock that is believed."""
+    clock.believe(at=at)
+    return retention.delete_old_takes(at=at).deleted
+
+
 def files() -> int:
     return sum(1 for path in Path(storages["takes"].location).rglob("*") if path.is_file())
 
@@ -73,17 +81,17 @@ def test_deleted_so_many_days_after_closing_and_not_before(take, assignment, ban
     Policy.objects.create(band=band, keep_takes_days=30)
     closes = assignment.postings.get().closes_at
 
-    assert retention.delete_old_takes(at=closes + timedelta(days=30)) == 0
+    assert deleted_by(at=closes + timedelta(days=30)) == 0
     assert files() == 2
-    assert retention.delete_old_takes(at=closes + timedelta(days=30, seconds=1)) == 1
+    assert deleted_by(at=closes + timedelta(days=30, seconds=1)) == 1
     assert files() == 0
-    assert retention.delete_old_takes(at=closes + timedelta(days=31)) == 0
+    assert deleted_by(at=closes + timedelta(days=31)) == 0
 
 
 def test_the_row_stays_for_the_record_without_anything_of_the_sound(take, assignment, seat, phone):
     row = turn_ins.turn_in(seat=seat, posting=assignment.postings.get(), takes={"A": take}, at=now())
 
-    retention.delete_old_takes(at=now() + timedelta(days=400))
+    deleted_by(at=now() + timedelta(days=400))
 
     take.refresh_from_db()
     assert (take.state, take.original, take.served, take.peaks) == (Take.State.DELETED, "", "", [])
@@ -104,7 +112,7 @@ def test_each_band_by_its_own_policy_and_each_section_by_its_own_closing(assignm
     short = make_take(assignment, seat)
     kept = make_take(other, factories.make_seat(section=other_section))
 
-    assert retention.delete_old_takes(at=now() + timedelta(days=20)) == 1
+    assert deleted_by(at=now() + timedelta(days=20)) == 1
 
     assert Take.objects.get(state=Take.State.READY) == kept
     assert Take.objects.get(state=Take.State.DELETED) == short
@@ -115,19 +123,19 @@ def test_a_take_whose_section_was_taken_off_the_assignment_ends_as_well(take, as
     posting = assignment.postings.get()
     posting.section = other
     posting.save(update_fields=["section"])
-    assert retention.delete_old_takes(at=posting.closes_at + timedelta(days=120)) == 0
-    assert retention.delete_old_takes(at=posting.closes_at + timedelta(days=121)) == 1
+    assert deleted_by(at=posting.closes_at + timedelta(days=120)) == 0
+    assert deleted_by(at=posting.closes_at + timedelta(days=121)) == 1
 
     again = make_take(assignment, take.seat)
     posting.delete()
-    assert retention.delete_old_takes(at=again.declared_at + timedelta(days=121)) == 1
+    assert deleted_by(at=again.declared_at + timedelta(days=121)) == 1
 
 
 def test_a_take_that_never_arrived_ends_as_well(assignment, seat):
     take = half_sent(assignment, seat)
     assert files() == 1
 
-    retention.delete_old_takes(at=now() + timedelta(days=400))
+    deleted_by(at=now() + timedelta(days=400))
 
     take.refresh_from_db()
     assert take.state == Take.State.DELETED
@@ -207,3 +215,116 @@ def test_one_round_of_the_worker_does_what_waits(phone, assignment):
 
     take.refresh_from_db()
     assert take.state == Take.State.REFUSED
+
+
+# A clock that jumps.
+
+
+def weeks_of_takes(section, seat, *, counts: tuple[int, ...]) -> list[Assignment]:
+    """One assignment a week, the last of which closed just now, each with so many recordings."""
+    made = []
+    for number, count in enumerate(counts):
+        closes = now() - timedelta(weeks=len(counts) - 1 - number, minutes=1)
+        assignment = factories.make_assignment(
+            band=section.band,
+            sections=[section],
+            opens_at=closes - timedelta(days=5),
+            due_at=closes - timedelta(days=1),
+            closes_at=closes,
+        )
+        for _ in range(count):
+            make_take(assignment, seat, declared_at=closes - timedelta(days=2))
+        made.append(assignment)
+    return made
+
+
+def test_a_clock_that_jumps_forward_deletes_nothing(section, seat):
+    weeks_of_takes(section, seat, counts=(3, 4, 2))
+    clock.look(at=now())
+    jumped = now() + timedelta(days=200)
+
+    told = [retention.delete_old_takes(at=jumped + timedelta(hours=n)) for n in range(48)]
+
+    assert {(each.deleted, each.waiting) for each in told} == {(0, 9)}
+    assert files() == 18
+
+
+def test_also_where_a_child_signs_in_with_the_wrong_date(section, seat):
+    weeks_of_takes(section, seat, counts=(3,))
+    clock.look(at=now())
+    jumped = now() + timedelta(days=200)
+    User.objects.update(last_login=jumped)
+
+    assert retention.delete_old_takes(at=jumped).deleted == 0
+
+
+def test_in_a_day_no_more_than_ever_fell_due_on_one(section, seat):
+    """Even where the wrong date is believed, the oldest go first and the rest can still be saved."""
+    weeks_of_takes(section, seat, counts=(3, 4, 2))
+    jumped = now() + timedelta(days=200)
+
+    deleted = [deleted_by(at=jumped + n * timedelta(hours=8)) for n in range(9)]
+
+    assert deleted == [4, 0, 0, 4, 0, 0, 1, 0, 0]
+    assert not Take.objects.exclude(state=Take.State.DELETED).exists()
+
+
+def test_the_oldest_go_first(section, seat):
+    first, _second = weeks_of_takes(section, seat, counts=(2, 2))
+
+    deleted_by(at=now() + timedelta(days=200))
+
+    assert set(Take.objects.filter(state=Take.State.DELETED)) == set(first.takes.all())
+
+
+def test_a_year_in_which_the_clock_is_right_is_deleted_in_time(section, seat):
+    weeks_of_takes(section, seat, counts=(3, 1, 5, 2))
+    at, deleted = now() + timedelta(days=80), []
+    while at < now() + timedelta(days=130):
+        clock.look(at=at) if deleted else clock.believe(at=at)
+        deleted.append(retention.delete_old_takes(at=at).deleted)
+        at += timedelta(hours=12)
+
+    assert [count for count in deleted if count] == [3, 1, 5, 2]
+
+
+def test_a_person_confirms(section, seat, capsys):
+    Policy.objects.create(band=section.band, keep_takes_days=1)
+    weeks_of_takes(section, seat, counts=(3, 4, 2))
+    before = now() - timedelta(days=60)
+    clock.believe(at=before)
+    retention.delete_old_takes(at=now())
+
+    call_command("retention")
+    told = capsys.readouterr().out
+    assert f"the clock went from {before:%d %B %Y} to {now():%d %B %Y} at once" in told
+    assert "7 over their time, at most 4 deleted in a day." in told
+    assert Take.objects.filter(state=Take.State.DELETED).count() == 0
+
+    call_command("retention", confirm=True)
+
+    assert capsys.readouterr().out == "Deleted 7; 0 could not be deleted and come again.\n"
+    assert retention.delete_old_takes(at=now()).doubt is None
+
+
+def test_another_band_goes_at_its_own_pace(section, seat):
+    weeks_of_takes(section, seat, counts=(5,))
+    elsewhere = factories.make_section(band=factories.make_band(name="Elsewhere"))
+    weeks_of_takes(elsewhere, factories.make_seat(section=elsewhere), counts=(1, 1))
+
+    assert deleted_by(at=now() + timedelta(days=200)) == 6
+
+
+def test_next_week_is_told_by_assignment(section, seat, band):
+    _early, late, later = weeks_of_takes(section, seat, counts=(3, 4, 2))
+    at = late.postings.get().closes_at + timedelta(days=120) - timedelta(days=1)
+    policy = Policy(band=band)
+
+    assert [(each.assignment, each.takes) for each in ending.next_week(band=band, policy=policy, at=at)] == [
+        (late, 4)
+    ]
+    assert [
+        (each.assignment, each.takes)
+        for each in ending.next_week(band=band, policy=policy, at=at + timedelta(days=3))
+    ] == [(later, 2)]
+    assert ending.next_week(band=band, policy=policy, at=at + timedelta(days=30)) == []

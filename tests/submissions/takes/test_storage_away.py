@@ -18,6 +18,7 @@ from submissions.takes import tasks
 from submissions.takes.services import preparation, retention
 from submissions.takes.services.preparation import Ended
 from submissions.takes.tasks import queue_hearing_of
+from submissions.upkeep import clock
 from tests.submissions.takes.processes import environment
 
 SOUND = b"sound" * 50
@@ -102,8 +103,12 @@ def test_what_cannot_be_deleted_keeps_its_row_for_the_next_round(phone, assignme
     Policy.objects.create(band=band, keep_takes_days=1)
     take = phone.send(assignment, SOUND)
     lose_storage()
+    at = now() + timedelta(days=9)
+    clock.believe(at=at)
 
-    assert retention.delete_old_takes(at=now() + timedelta(days=9)) == 0
+    told = retention.delete_old_takes(at=at)
+
+    assert (told.deleted, told.waiting) == (0, 1)
 
     take.refresh_from_db()
     assert (take.state, bool(take.original)) == (Take.State.RECEIVED, True)
@@ -140,7 +145,7 @@ def test_the_worker_lives_on_and_does_its_other_chores(phone, assignment, band, 
     """An old take that cannot be deleted ended the whole worker, and with it every other child's take."""
     Policy.objects.create(band=band, keep_takes_days=1)
     old = phone.send(assignment, SOUND)
-    Take.objects.update(declared_at=now() - timedelta(days=90))
+    clock.believe(at=now())
     assignment.postings.update(
         opens_at=now() - timedelta(days=9),
         due_at=now() - timedelta(days=8),

@@ -1,0 +1,1 @@
+"""How the school's computer fares, for director and technician: clock, disk, worker, what is deleted."""
