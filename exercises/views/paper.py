@@ -10,6 +10,7 @@ from django.views.decorators.http import require_safe
 
 from bandroom.people.access import signed_in, staff_or_404
 from bandroom.people.instruments import Instrument
+from bandroom.people.printing import CannotPrint
 from exercises.forms.printing import PrintForm
 from exercises.models import Exercise
 from exercises.music.errors import MusicError
@@ -37,17 +38,17 @@ def print_parts(request: HttpRequest, pk: int) -> HttpResponse:
             {"exercise": found, "form": form},
             status=422 if form.is_bound else 200,
         )
-    from exercises.printing.pdf import parts_pdf  # noqa: PLC0415 - WeasyPrint, for who prints
-
     try:
+        from exercises.printing.pdf import parts_pdf  # noqa: PLC0415 - WeasyPrint, for who prints
+
         pdf = parts_pdf(
             exercise=found,
             instruments=form.instruments(),
             paper=form.cleaned_data["paper"],
             guide=form.cleaned_data["guide"],
         )
-    except MusicError as error:
-        form.add_error(None, error.message)
+    except (MusicError, CannotPrint) as error:
+        form.add_error(None, error.message if isinstance(error, MusicError) else error.sentence)
         return render(request, "exercises/print.html", {"exercise": found, "form": form}, status=422)
     return _file(pdf, kind="application/pdf", name=f"{_stem(found)}.pdf", inline=True)
 

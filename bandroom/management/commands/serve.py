@@ -15,6 +15,7 @@ from django.conf import settings
 from django.core.management import BaseCommand, CommandError, call_command
 
 from bandroom.people.models import Band
+from bandroom.people.printing import INSTALL_PANGO, can_print
 
 STOP_SECONDS = 10
 
@@ -40,13 +41,18 @@ class Command(BaseCommand):
             )
             call_command("demo", stdout=self.stdout)
         call_command("demo", "--sign-in-names", stdout=self.stdout)
-        self.stdout.write(f"\nBandroom is at http://localhost:{port}/  (stop it with Ctrl+C)\n")
-        self.stdout.flush()
-        with (
-            _process("work") as worker,
-            _process("runserver", "--noreload", "--skip-checks", f"{host}:{port}") as web,
-        ):
-            _wait_for_first_end(worker, web)
+        if not can_print():
+            self.stdout.write(f"\nFor printed parts and cards install Pango ({INSTALL_PANGO}).")
+        with contextlib.suppress(KeyboardInterrupt):
+            # Whoever stops this from here on stops what it started.
+            signal.signal(signal.SIGTERM, _stop)
+            self.stdout.write(f"\nBandroom is at http://localhost:{port}/  (stop it with Ctrl+C)\n")
+            self.stdout.flush()
+            with (
+                _process("work") as worker,
+                _process("runserver", "--noreload", "--skip-checks", f"{host}:{port}") as web,
+            ):
+                _wait_for_first_end(worker, web)
 
 
 def _refuse_taken_port(*, host: str, port: int) -> None:
@@ -75,11 +81,10 @@ def _process(*command: str) -> Iterator[subprocess.Popen[bytes]]:
             process.kill()
 
 
-def _wait_for_first_end(*processes: subprocess.Popen[bytes]) -> None:
-    def stop(*_: object) -> None:
-        raise KeyboardInterrupt
+def _stop(*_: object) -> None:
+    raise KeyboardInterrupt
 
-    signal.signal(signal.SIGTERM, stop)
-    with contextlib.suppress(KeyboardInterrupt):
-        while all(process.poll() is None for process in processes):
-            time.sleep(0.3)
+
+def _wait_for_first_end(*processes: subprocess.Popen[bytes]) -> None:
+    while all(process.poll() is None for process in processes):
+        time.sleep(0.3)

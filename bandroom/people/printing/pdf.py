@@ -1,13 +1,21 @@
 """HTML becomes a PDF. Nothing is fetched: styles and fonts are read from our own folders."""
 
+import contextlib
+import io
 from collections.abc import Sequence
 from pathlib import Path
 
-import weasyprint
-from weasyprint.text.fonts import FontConfiguration
-from weasyprint.urls import URLFetcher, URLFetcherResponse
-
 import bandroom
+from bandroom.people.printing import CannotPrint
+
+try:
+    # Without Pango it prints paragraphs before it gives up; CannotPrint says it in a line.
+    with contextlib.redirect_stdout(io.StringIO()):
+        import weasyprint
+        from weasyprint.text.fonts import FontConfiguration
+        from weasyprint.urls import URLFetcher, URLFetcherResponse
+except OSError as missing:  # a library of the system that it draws with
+    raise CannotPrint from missing
 
 PAGE = Path(__file__).parent / "page.css"
 FONTS = Path(bandroom.__file__).parent / "static" / "bandroom" / "fonts"

@@ -11,6 +11,7 @@ from bandroom.people.access import director_or_404, signed_in
 from bandroom.people.errors import Refused
 from bandroom.people.forms.cards import MOST_CARDS, CardsForm
 from bandroom.people.models import Band
+from bandroom.people.printing import CannotPrint
 from bandroom.people.queries import MemberPlace, places_of
 from bandroom.people.services.cards import draw_cards, keep_cards
 
@@ -60,13 +61,15 @@ def cards_print(request: HttpRequest) -> HttpResponse:
     if form.is_valid():
         chosen = set(form.cleaned_data["students"])
         drawn = draw_cards(place for place in places if place.membership.pk in chosen)
-        # The PDF library is heavy: it is loaded by the first print, not by every web worker.
-        from bandroom.people.cards.pdf import cards_pdf  # noqa: PLC0415
-
-        address = request.build_absolute_uri(reverse("people:sign-in"))
-        pdf = cards_pdf(drawn, address=address, paper=form.cleaned_data["paper"])
         try:
+            # The PDF library is heavy: it is loaded by the first print, not by every web worker.
+            from bandroom.people.cards.pdf import cards_pdf  # noqa: PLC0415
+
+            address = request.build_absolute_uri(reverse("people:sign-in"))
+            pdf = cards_pdf(drawn, address=address, paper=form.cleaned_data["paper"])
             keep_cards(band=band, cards=drawn, at=now())
+        except CannotPrint as refused:
+            form.add_error(None, refused.sentence)
         except Refused as refused:
             form.add_error("students", refused.sentence)
         else:

@@ -8,16 +8,21 @@ from django.db.models import prefetch_related_objects
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils.timezone import now
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 from django.views.decorators.http import require_safe
 
 from bandroom.people.access import signed_in, staff_or_404, student_or_404
 from bandroom.people.models import Seat
 from bandroom.people.paper import Paper
+from bandroom.people.printing import CannotPrint
 from exercises.models import PARTS_NEED
 from exercises.music.errors import MusicError
 from submissions.models import Assignment
 from submissions.turn_ins.roster import roster
 from submissions.working.views.steps import own_or_404
+
+ASK_FOR_PAPER = gettext_noop("This page cannot be made here. Ask your director for it on paper.")
 
 
 @require_safe
@@ -49,8 +54,12 @@ def sheets(request: HttpRequest, pk: int) -> HttpResponse:
 def _pdf(
     request: HttpRequest, *, assignment: Assignment, rows: Sequence[tuple[Seat, datetime, bool]], back: str
 ) -> HttpResponse:
-    from submissions.working.paper.sheets import Reader, sheets_pdf  # noqa: PLC0415 - WeasyPrint, for who prints
-
+    try:
+        from submissions.working.paper.sheets import Reader, sheets_pdf  # noqa: PLC0415 - WeasyPrint, for who prints
+    except CannotPrint as refused:
+        is_student = back == "submissions:my-assignment"
+        messages.error(request, _(ASK_FOR_PAPER) if is_student else refused.sentence)
+        return redirect(back, pk=assignment.pk)
     prefetch_related_objects([assignment.exercise], *PARTS_NEED)
     paper = Paper.usual_in(assignment.band.time_zone)
     readers = [
