@@ -8,6 +8,7 @@ cached one is shown without loading the engraver.
 
 import hashlib
 import json
+import logging
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -18,6 +19,7 @@ from django.core.exceptions import ObjectDoesNotExist
 from django.db.models import prefetch_related_objects
 from django.utils.translation import get_language
 
+from bandroom import room
 from bandroom.people.models import Band
 from exercises.models import PARTS_NEED, Exercise, ExerciseLine, PartChoice, PartPolicy
 from exercises.music import ENGINE_VERSION
@@ -29,6 +31,8 @@ from exercises.music.part import Part, choose_octave, make_part
 from exercises.music.pitch import Pitch
 from exercises.music.reading import NoteReading, read_part
 from exercises.music.score import Line, line_from_json
+
+logger = logging.getLogger(__name__)
 
 #: Stands for the prefix in a stored drawing, so that a part is engraved once for all pages that show it.
 _ANY_PREFIX = "anyprefix0"
@@ -201,7 +205,7 @@ def engraved_line(*, line: ExerciseLine, instrument: str, layout: Layout, prefix
     rules = part_rules(exercise=line.exercise, instrument=instrument)
     size = SIZES[layout]
     key = _hashed(_ingredients(line=line, rules=rules, size=size))
-    stored: str | None = caches["engravings"].get(key)
+    stored = _drawn(key)
     if stored is None:
         engraving = engrave(
             part_by_rules(line_from_json(line.score), rules=rules, together=_lines(line)),
@@ -213,7 +217,7 @@ def engraved_line(*, line: ExerciseLine, instrument: str, layout: Layout, prefix
             note_gap_px=size.note_gap_px,
         )
         stored = json.dumps(engraving.to_json(), separators=(",", ":"))
-        caches["engravings"].set(key, stored)
+        _keep(key, stored)
     return Engraving.from_json(json.loads(stored.replace(_ANY_PREFIX, prefix)))
 
 
@@ -222,7 +226,7 @@ def engraved_wall(*, line: ExerciseLine, instruments: Sequence[str], prefix: str
     check_prefix(prefix)
     rules = [part_rules(exercise=line.exercise, instrument=instrument) for instrument in instruments]
     key = _hashed(["wall", *(_ingredients(line=line, rules=each, size=WALL_SIZE) for each in rules)])
-    stored: str | None = caches["engravings"].get(key)
+    stored = _drawn(key)
     if stored is None:
         from exercises.music.aligned import engrave_aligned  # noqa: PLC0415 - loads the engraver
 
@@ -235,8 +239,30 @@ def engraved_wall(*, line: ExerciseLine, instruments: Sequence[str], prefix: str
             courtesy=all(each.courtesy for each in rules),
         )
         stored = json.dumps([each.to_json() for each in engravings], separators=(",", ":"))
-        caches["engravings"].set(key, stored)
+        _keep(key, stored)
     return tuple(Engraving.from_json(each) for each in json.loads(stored.replace(_ANY_PREFIX, prefix)))
+
+
+def _drawn(key: str) -> str | None:
+    """A drawing of before; None as well where the cache cannot be read: then it is drawn once more."""
+    try:
+        stored: str | None = caches["engravings"].get(key)
+    except Exception:
+        # Each kind of cache fails in its own way.
+        logger.warning("A drawing could not be read from the cache", exc_info=True)
+        return None
+    return stored
+
+
+def _keep(key: str, stored: str) -> None:
+    """For the next time. A disk that is full or may not be written costs time and breaks no page."""
+    if room.is_short():
+        return
+    try:
+        caches["engravings"].set(key, stored)
+    except Exception:
+        # As above.
+        logger.warning("A drawing could not be kept in the cache", exc_info=True)
 
 
 def _ingredients(*, line: ExerciseLine, rules: PartRules, size: LayoutSize) -> list[Any]:

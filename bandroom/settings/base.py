@@ -39,6 +39,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "bandroom.logs.RequestLogMiddleware",
+    "bandroom.room.RoomMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "django.middleware.csp.ContentSecurityPolicyMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -121,6 +122,8 @@ WORK_DIR = VAR_DIR / "work"
 # A phone's video of a minute is well below this; its picture is dropped on arrival.
 TAKE_MAX_BYTES = environment.number("TAKE_MAX_BYTES", 300 * 1024 * 1024)
 TAKE_MAX_SECONDS = environment.number("TAKE_MAX_SECONDS", 15 * 60)
+# Kept free for the database on the disk that it lies on: recordings and drawings stop before it.
+DISK_RESERVE_MB = environment.number("DISK_RESERVE_MB", 64)
 # A guard of the disk, far above what anybody plays.
 TAKES_PER_ASSIGNMENT = environment.number("TAKES_PER_ASSIGNMENT", 100)
 # Bytes of an upload that stopped are freed after so many days; the take can still be sent again.

@@ -21,6 +21,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
+from bandroom import room
 from submissions.models import Take
 from submissions.takes.refusals import NoRoom, StorageAway, TakeRefused
 
@@ -49,8 +50,15 @@ def whole_name(take_pk: UUID) -> str:
 
 
 def save(name: str, content: "File[bytes]") -> None:
+    check_room()
     with answering():
         storages["takes"].save(name, content)
+
+
+def check_room() -> None:
+    """Raises NoRoom while what is left on the disk is for the database alone; each piece has a row there."""
+    if room.is_short():
+        raise NoRoom(_(NO_ROOM))
 
 
 def read(name: str) -> Iterator[bytes]:

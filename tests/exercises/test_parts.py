@@ -232,3 +232,23 @@ def test_no_page_of_a_student_reads_what_only_files_need(
         assert student.get(address).status_code == 200, address
     with pytest.raises(ImportError):
         importlib.import_module("exercises.music.uploads")
+
+
+def test_a_cache_that_cannot_be_written_or_read_breaks_no_page(
+    exercise: Exercise, settings, tmp_path: Path
+) -> None:
+    """A file stands where its folder should be; what is in the cache is no drawing."""
+    line = exercise.lines.get(label="A")
+    drawn = engraved_line(line=line, instrument="flute", layout=Layout.PHONE, prefix="one")
+    nowhere = tmp_path / "file"
+    nowhere.write_text("no folder")
+    backend = "django.core.cache.backends.filebased.FileBasedCache"
+    settings.CACHES = settings.CACHES | {"engravings": {"BACKEND": backend, "LOCATION": nowhere / "cache"}}
+
+    assert engraved_line(line=line, instrument="flute", layout=Layout.PHONE, prefix="one") == drawn
+
+    settings.CACHES = settings.CACHES | {"engravings": {"BACKEND": backend, "LOCATION": tmp_path / "cache"}}
+    assert engraved_line(line=line, instrument="flute", layout=Layout.PHONE, prefix="one") == drawn
+    (kept,) = (tmp_path / "cache").glob("*.djcache")
+    kept.write_bytes(kept.read_bytes()[:40])
+    assert engraved_line(line=line, instrument="flute", layout=Layout.PHONE, prefix="one") == drawn

@@ -141,7 +141,9 @@ def test_a_sound_form_has_no_summary() -> None:
     assert "wrong" not in page
 
 
-@pytest.mark.parametrize("name", ["404.html", "403.html", "429.html", "403_csrf.html", "500.html"])
+@pytest.mark.parametrize(
+    "name", ["404.html", "403.html", "429.html", "403_csrf.html", "500.html", "507.html"]
+)
 def test_error_pages_need_nothing_but_themselves(name: str) -> None:
     page = render_to_string(name)
     assert page.count("<h1>") == 1

@@ -298,7 +298,7 @@ def test_too_many_tries_and_a_broken_page_are_told_in_spanish():
     assert answer.status_code == 429
     assert bare(answer.content.decode()) == []
     with override("es"):
-        for name in ("500.html", "403.html"):
+        for name in ("500.html", "507.html", "403.html"):
             assert bare(render_to_string(name)) == [], name
 
 

@@ -23,7 +23,7 @@ from django.core.management import BaseCommand, call_command
 from django.db import close_old_connections, connections
 from django.utils.timezone import now
 
-from bandroom import queues
+from bandroom import queues, room
 from bandroom.people.services.erasures import write_notes
 from submissions.takes import tasks
 from submissions.takes.services import retention
@@ -144,6 +144,7 @@ class Command(BaseCommand):
             children=[Child(command) for _ in range(max(1, workers))],
             chores=[
                 Chore(say_that_it_lives, BEAT_SECONDS),
+                Chore(keep_room, BEAT_SECONDS),
                 Chore(finish_uploads, min(RECEIPT_SECONDS, sweep_seconds)),
                 Chore(sweep, sweep_seconds),
                 Chore(write_erasure_notes, NOTES_SECONDS),
@@ -204,6 +205,11 @@ def say_that_it_lives() -> None:
     at = now()
     clock.look(at=at)
     beats.beat(name=socket.gethostname()[:80], at=at)
+
+
+def keep_room() -> None:
+    room.make_room()
+    room.set_aside()
 
 
 def write_erasure_notes() -> None:

@@ -160,6 +160,7 @@ def on_disk(name: str, *, folder: Path) -> Path:
 @contextmanager
 def work_folder() -> Iterator[Path]:
     """A folder that is gone afterwards; one left by a killed worker is swept by its age."""
+    files.check_room()
     base = Path(settings.WORK_DIR)
     base.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(dir=base) as folder:

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
+from bandroom import room
 from submissions.errors import Refused
 from submissions.models import Take
 from submissions.takes.files import NO_ROOM
@@ -89,6 +90,6 @@ def check_same_student(request: HttpRequest, *, student: int) -> None:
 
 
 def _database_refusal(error: OperationalError) -> TakeRefused:
-    if "full" in str(error).lower() or "no space" in str(error).lower():
+    if room.is_full(error):
         return NoRoom(_(NO_ROOM))
     return Busy(_("The school's computer is busy; your recording is kept here and will be sent in a moment."))

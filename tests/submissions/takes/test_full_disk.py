@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from django.utils.timezone import now
 
+from bandroom import room
 from submissions.models import Hearing, Take
 from submissions.takes.services import hearing, preparation
 from submissions.takes.services.preparation import Ended
@@ -92,6 +93,20 @@ def test_listening_waits_for_room_as_well(phone, assignment, content, disk, sett
 
     row.refresh_from_db()
     assert (row.state, row.tries) == (Hearing.State.QUEUED, 0)
+
+
+def test_a_piece_is_refused_before_the_database_has_no_room(phone, assignment, disk, settings, monkeypatch):
+    declaration = phone.declaration(b"sound")
+    phone.declare(assignment, declaration)
+    settings.DISK_RESERVE_MB = 64
+    monkeypatch.setattr(room, "folder", lambda: disk)
+    filler = fill(disk)
+
+    answer = phone.patch(declaration["id"], 0, b"sound")
+
+    assert (answer.status_code, answer.json()) == (507, {"says": NO_ROOM})
+    filler.unlink()
+    assert phone.patch(declaration["id"], 0, b"sound").status_code == 204
 
 
 def test_the_disk_is_really_full(disk):
