@@ -9,6 +9,7 @@ from django.db.models import Q, QuerySet
 
 from bandroom.people.models import Membership, Role, Seat, User
 from submissions.models import Assignment, Booking, Policy, Posting, Stuck, TurnIn
+from submissions.turn_ins.lines_in import NOTHING, LinesIn, lines_in
 from submissions.turn_ins.policy import policy_of
 from submissions.turn_ins.standing import Standing, is_late, standing_of
 
@@ -26,6 +27,7 @@ class RosterRow:
     membership_id: int | None
     may_record: bool
     stuck: Stuck | None
+    lines: LinesIn = NOTHING
 
     @property
     def student(self) -> User:
@@ -56,12 +58,13 @@ def _seats(*, postings: Mapping[int, Posting]) -> list[Seat]:
 
 
 def roster(*, assignment: Assignment, at: datetime, policy: Policy | None = None) -> tuple[RosterRow, ...]:
-    """Rows in score order. Six queries (seven without `policy`), however many seats there are."""
+    """Rows in score order. Seven queries (eight without `policy`), however many seats there are."""
     postings = {posting.section_id: posting for posting in assignment.postings.select_related("section")}
     for posting in postings.values():
         posting.assignment = assignment
     policy = policy or policy_of(assignment.band)
     turn_ins = {turn_in.seat_id: turn_in for turn_in in assignment.turn_ins.all()}
+    lines = lines_in((turn_in, assignment.lines) for turn_in in turn_ins.values())
     booked = set(
         Booking.objects.filter(
             assignment=assignment,
@@ -92,6 +95,7 @@ def roster(*, assignment: Assignment, at: datetime, policy: Policy | None = None
                 membership_id=member.pk if member else None,
                 may_record=member is not None and member.may_record,
                 stuck=stuck.get(seat.pk),
+                lines=lines.get(turn_in.pk, NOTHING) if turn_in else NOTHING,
             )
         )
     return tuple(rows)

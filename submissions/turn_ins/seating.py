@@ -192,8 +192,14 @@ def _when(row: RosterRow, band: Band) -> str:
     return f"{band.local(at):%a} {band_clock(at, band)}" if at else ""
 
 
+def _lines(labels: Sequence[str]) -> str:
+    return f"line{'s' if len(labels) > 1 else ''} {' and '.join(labels)}"
+
+
 def _says(row: RosterRow, when: str, started: bool) -> str:
     words = [row.standing.in_full]
+    if row.standing.needs_marking and row.lines.to_come:
+        words.append(f"{_lines(row.lines.to_come)} not in yet")
     if started and row.standing.needs_marking:
         words.append("marking begun")
     if when:

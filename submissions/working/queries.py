@@ -9,6 +9,7 @@ from django.db.models import Prefetch
 from bandroom.people.models import Band, User
 from exercises.models import ExerciseLine
 from submissions.models import Assignment, Booking, CountingTake, Mark, Posting, Return, Slot, Take
+from submissions.turn_ins.lines_in import NOTHING, LinesIn, lines_in
 from submissions.turn_ins.own_work import OwnPosting, own_posting, own_postings
 from submissions.turn_ins.policy import policy_of
 from submissions.turn_ins.standing import Standing, is_late, standing_of
@@ -25,6 +26,7 @@ class WorkItem:
     came_back: bool
     # The next time the student has booked to play it live.
     check_in: Slot | None
+    lines: LinesIn
 
     @property
     def assignment(self) -> Assignment:
@@ -36,9 +38,10 @@ class WorkItem:
 
 
 def work_items(*, own: Sequence[OwnPosting], band: Band, at: datetime) -> tuple[WorkItem, ...]:
-    """Each posting with where the student stands; three queries."""
+    """Each posting with where the student stands; four queries."""
     policy = policy_of(band)
     booked = _booked(own=own, at=at)
+    lines = lines_in((item.turn_in, item.posting.assignment.lines) for item in own if item.turn_in)
     unseen = set(
         Return.objects.filter(
             turn_in__in=[item.turn_in for item in own if item.turn_in],
@@ -59,6 +62,7 @@ def work_items(*, own: Sequence[OwnPosting], band: Band, at: datetime) -> tuple[
             late=is_late(turn_in=item.turn_in, posting=item.posting, policy=policy),
             came_back=item.turn_in is not None and item.turn_in.pk in unseen,
             check_in=booked.get(item.posting.assignment_id),
+            lines=lines.get(item.turn_in.pk, NOTHING) if item.turn_in else NOTHING,
         )
         for item in own
     )

@@ -235,6 +235,14 @@ def work_words() -> dict[str, object]:
         "afterTakes": _("after your takes"),
         "done": _("done"),
         "file": _("A file"),
+        "cutOff": _("cut off"),
+        "isIn": _("in"),
+        "turnInPart": _("Line {lines} is still to play. Turn in the rest now?"),
+        "turnInPartOfMany": _("Lines {lines} are still to play. Turn in the rest now?"),
+        "turnInLine": _("Turn in {lines} now"),
+        "notARecording": _(
+            "“{name}” is not a recording. Choose an m4a, mp3, wav, webm, ogg, flac or mp4 file."
+        ),
         "take": _("Take {number}"),
         "willBeTurnedIn": _("will be turned in"),
         "listen": _("Listen"),
@@ -246,6 +254,8 @@ def work_words() -> dict[str, object]:
         "looking": _("Looking into the file…"),
         "recovered": recovered_words(),
         "turningIn": _("Turning in…"),
+        "stillSending": _("Turned in. Still sending: keep this page open."),
+        "stillSendingLate": _("Turned in, after it was due. Still sending: keep this page open."),
         "turnedIn": _("Turned in. Your director has it."),
         "turnedInLate": _("Turned in, after it was due. Your director has it."),
         "cannotPlay": _("This take cannot be played here yet. Try again in a minute."),

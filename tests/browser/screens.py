@@ -1,10 +1,12 @@
 """The screens every page is looked at on, and how a page goes from one to another."""
 
+import time
 from weakref import WeakKeyDictionary
 
 from playwright.sync_api import CDPSession, Page, ViewportSize, expect
 
 WIDE, PHONE = 1440, 390
+PATIENCE_SECONDS = 40
 HEIGHTS = {WIDE: 900, PHONE: 844}
 _FINGERS: WeakKeyDictionary[Page, CDPSession] = WeakKeyDictionary()
 
@@ -28,9 +30,27 @@ def resize(page: Page, width: int) -> None:
     page.wait_for_function("(width) => innerWidth === width", arg=width)
 
 
-def assert_turned_in(page: Page, *, timeout: float) -> None:
-    """A student's page was fetched anew after the press, and says that the school has everything."""
+ALL_IN = "Turned in. Your school has every take."
+
+
+def press_turn_in(page: Page, *, part: str = "") -> None:
+    """`part`: of these lines alone, which the page asks about once."""
+    page.get_by_role("button", name="Turn in", exact=True).click()
+    if part:
+        page.get_by_role("button", name=f"Turn in {part} now").click()
+
+
+def assert_turned_in(page: Page, *, timeout: float, says: str = ALL_IN) -> None:
+    """A student's page was fetched anew after the press, and says what the school has."""
     said = page.locator("[data-just-in]")
-    expect(said).to_have_text("Turned in. Your school has every take.", timeout=timeout)
+    expect(said).to_have_text(says, timeout=timeout)
     expect(said).to_be_visible(timeout=timeout)
     page.locator("body[data-ready]").wait_for(timeout=timeout)
+
+
+def becomes_true(page: Page, script: str, argument: object) -> None:
+    """`wait_for_function` takes a promise for a yes."""
+    until = time.monotonic() + PATIENCE_SECONDS
+    while not page.evaluate(script, argument):
+        assert time.monotonic() < until, script
+        page.wait_for_timeout(100)

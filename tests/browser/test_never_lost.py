@@ -29,7 +29,7 @@ from tests import machine
 from tests.browser import trials as trials_table
 from tests.browser.conftest import FLAGS, PHONE, PageAt
 from tests.browser.microphone import FILL, SIMULATED, STORE
-from tests.browser.screens import assert_turned_in
+from tests.browser.screens import assert_turned_in, becomes_true
 from tests.browser.served import Server
 from tests.signing_in import signed_in
 from tests.submissions.takes.processes import environment
@@ -40,6 +40,14 @@ ALL_RECEIVED = "async (user) => (await store.takesOf(user)).every((take) => take
 
 
 type Ledger = Callable[..., None]
+
+
+@pytest.fixture
+def assignment(assignment: Assignment) -> Assignment:
+    """Line A alone: nothing is asked about the other when it is turned in."""
+    assignment.lines = ["A"]
+    assignment.save(update_fields=["lines"])
+    return assignment
 
 
 @pytest.fixture
@@ -297,14 +305,6 @@ def is_kept(page: Page, path: str) -> None:
     becomes_true(page, "async (path) => Boolean(await caches.match(path))", path)
 
 
-def becomes_true(page: Page, script: str, argument: object) -> None:
-    """`wait_for_function` takes a promise for a yes."""
-    until = time.monotonic() + PATIENCE / 1000
-    while not page.evaluate(script, argument):
-        assert time.monotonic() < until, script
-        page.wait_for_timeout(100)
-
-
 def cut(phone: Phone, *, after: int, then: Callable[[], object]) -> list[str]:
     """Lets so many pieces through, then does something before the next one goes."""
     seen: list[str] = []
@@ -449,7 +449,7 @@ def test_two_tabs_press_at_once(phone: Phone, ledger: Ledger):
     phone.adds_file(recording())
     other = Phone(page=phone.page.context.new_page(), assignment=phone.assignment, user=phone.user)
     other.work()
-    expect(other.page.get_by_text("A file will be turned in")).to_be_visible(timeout=PATIENCE)
+    expect(other.page.get_by_text("mine.wav will be turned in")).to_be_visible(timeout=PATIENCE)
     phone.presses()
     other.page.get_by_role("button", name="Turn in").click(force=True, no_wait_after=True)
     # Either tab may send it, and be fetched anew then: this is seen from a page that sends nothing.
@@ -481,6 +481,7 @@ def test_two_devices_of_one_student(phone: Phone, page_at: PageAt, ledger: Ledge
 
 def test_the_same_take_twice(phone: Phone, ledger: Ledger):
     """The same file is added for both lines and turned in, then added and turned in once more."""
+    Assignment.objects.update(lines=["A", "B"])
     phone.work()
     phone.adds_file(recording(), "A")
     phone.adds_file(recording(), "B")

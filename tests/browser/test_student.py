@@ -16,11 +16,12 @@ from exercises.parts import part_of
 from submissions.models import Assignment, StepDone, Take, TurnIn
 from tests import factories, machine
 from tests.browser.conftest import FLAGS, PHONE, WIDE, PageAt
-from tests.browser.screens import assert_turned_in
+from tests.browser.screens import assert_turned_in, press_turn_in
 from tests.submissions.takes import sounds
 
 pytestmark = pytest.mark.django_db(transaction=True)
 TEMPO = 120
+A_ALONE = "Line A is in. Line B is still to play."
 
 
 @pytest.fixture
@@ -82,12 +83,22 @@ def test_from_the_sheet_to_a_turned_in_take(
 
     expect(page.get_by_text("Take 1 will be turned in")).to_be_visible(timeout=10_000)
     assert not Take.objects.exists()
-    page.get_by_role("button", name="Turn in").click()
-    assert_turned_in(page, timeout=20_000)
+    # Half the work is asked about once, and never looks like all of it.
+    page.get_by_role("button", name="Turn in", exact=True).click()
+    asked = page.get_by_role("dialog")
+    expect(asked).to_contain_text("Line B is still to play. Turn in the rest now?")
+    asked.get_by_role("button", name="Go back").click()
+    assert not TurnIn.objects.exists()
+    press_turn_in(page, part="A")
+    assert_turned_in(page, timeout=20_000, says=A_ALONE)
     # The whole page knows it, without a reload of the student's own.
-    expect(page.locator(".due")).to_contain_text("Turned in")
+    expect(page.locator(".due")).to_contain_text(A_ALONE)
     expect(page.get_by_text("this one counts")).to_be_visible()
-    expect(page.get_by_role("button", name="Turn in")).to_be_hidden()
+    expect(page.locator(".dock")).to_contain_text("Line A in")
+    expect(page.locator(".dock").get_by_role("link")).to_have_text("Record line B")
+    page.goto("/work/")
+    expect(page.locator("section", has_text="To play")).to_contain_text(A_ALONE)
+    page.go_back()
 
     row = TurnIn.objects.get()
     take = row.counting.get(line="A").take
@@ -109,10 +120,10 @@ def test_from_the_sheet_to_a_turned_in_take(
     page.get_by_role("button", name="Listen").click()
     expect(page.get_by_role("button", name="Stop")).to_be_visible()
 
-    # One line is in and there is nothing to press; a take of the other joins it, and the page says so.
-    expect(page.get_by_role("button", name="Turn in")).to_be_hidden()
+    # A take of the other line joins it, and nothing is asked.
+    expect(page.get_by_role("button", name="Turn in", exact=True)).to_be_hidden()
     page.locator('[data-file="B"]').set_input_files(microphone)
-    page.get_by_role("button", name="Turn in").click()
+    press_turn_in(page)
     assert_turned_in(page, timeout=20_000)
     assert {counting.line for counting in row.counting.all()} == {"A", "B"}
 
@@ -126,23 +137,32 @@ def test_a_file_from_elsewhere_is_looked_into_kept_and_turned_in(
     silent = sounds.wav(tmp_path / "silent.wav", sounds.silence(seconds=3))
     faint = sounds.m4a(tmp_path / "faint.m4a", sounds.line(seconds=3, level=0.008))
     long = sounds.mp3(tmp_path / "long.mp3", sounds.line(seconds=50))
-    words = tmp_path / "words.mp3"
+    broken = tmp_path / "broken.mp3"
+    broken.write_bytes(b"ID3\x04" + b"no sound at all, only words " * 99)
+    words = tmp_path / "words.m4a"
     words.write_bytes(b"no sound at all, only words " * 99)
     for file, says in {
         silent: "There is no sound in it. Check the microphone and record it again.",
         faint: "It is very quiet. Your director may not hear all of it.",
         long: "It is 0:50 long; the line takes about 0:04.",
-        words: "This browser cannot look into it. Your school’s computer will try when you turn it in.",
+        broken: "This browser cannot look into it. Your school’s computer will try when you turn it in.",
         microphone: "Its level is good.",
     }.items():
         page.locator('[data-file="B"]').set_input_files(file)
         expect(page.locator(".take", has_text="will be turned in")).to_contain_text(says, timeout=20_000)
     expect(page.locator(".take")).to_have_count(5)
     expect(page.locator(".take", has_text="no sound in it")).to_contain_text("0:03")
+    # Each is named by its file; what is no recording at all is told in one sentence, and changes nothing.
+    expect(page.locator(".take", has_text="will be turned in")).to_contain_text("microphone.wav")
+    page.locator('[data-file="B"]').set_input_files(words)
+    expect(page.locator("[data-sending]")).to_have_text(
+        "“words.m4a” is not a recording. Choose an m4a, mp3, wav, webm, ogg, flac or mp4 file."
+    )
+    expect(page.locator(".take")).to_have_count(5)
     assert not Take.objects.exists()
 
-    page.get_by_role("button", name="Turn in").click()
-    assert_turned_in(page, timeout=20_000)
+    press_turn_in(page, part="B")
+    assert_turned_in(page, timeout=20_000, says="Line B is in. Line A is still to play.")
     assert TurnIn.objects.get().counting.get().take.origin == Take.Origin.FILE
     assert Take.objects.count() == 1
 

@@ -21,7 +21,7 @@ def frame(
     done = done_of(own)
     stuck = stuck_of(own)
     may_record = own.posting.assignment.takes_recordings and membership.may_record
-    cells = strip(own=own, standing=item.standing, may_record=may_record, done=done, now=now_at)
+    cells = strip(own=own, item=item, may_record=may_record, done=done, now=now_at)
     return {
         "own": own,
         "item": item,

@@ -19,6 +19,7 @@ from exercises.pages.fingerings import has_table
 from submissions.models import Assignment, CountingTake, Step, StepDone, TurnIn
 from submissions.turn_ins.own_work import OwnPosting
 from submissions.turn_ins.standing import Standing
+from submissions.working.queries import WorkItem
 
 
 class Reached(StrEnum):
@@ -94,7 +95,7 @@ def step_cells(own: OwnPosting, done: Mapping[Step, StepDone], *, now: str = "")
 def strip(
     *,
     own: OwnPosting,
-    standing: Standing,
+    item: WorkItem,
     may_record: bool,
     done: Mapping[Step, StepDone],
     now: str,
@@ -116,7 +117,9 @@ def strip(
             )
             for label in assignment.lines
         ]
-    how_far, says = TURN_IN_SAYS[standing]
+    how_far, says = TURN_IN_SAYS[item.standing]
+    if item.lines.to_come:
+        how_far, says = (Reached.BEGUN, gettext_noop("in part")) if item.lines.here else (Reached.NOT, "")
     cells.append(
         Cell(
             key="turn-in",

@@ -45,10 +45,18 @@ def my_work(request: HttpRequest) -> HttpResponse:
     at = now()
     items = recent_work(student=membership.user, band=membership.band, at=at)
     is_open = {item: item.own.posting.is_open(at) for item in items}
-    to_do = [item for item in items if item.standing in TO_DO and is_open[item]]
+    to_do = [item for item in items if (item.standing in TO_DO or item.lines.to_come) and is_open[item]]
     back = [item for item in items if item.standing is Standing.MARKED][::-1]
     rest = [item for item in items if item not in to_do and item not in back][::-1]
-    context = {"to_do": to_do, "back": back, "rest": rest, "at": at, "band": membership.band}
+    alerts = [(item, says) for item in items if is_open[item] for says in item.lines.alerts]
+    context = {
+        "alerts": alerts,
+        "to_do": to_do,
+        "back": back,
+        "rest": rest,
+        "at": at,
+        "band": membership.band,
+    }
     return render(request, "submissions/working/my_work.html", context)
 
 
@@ -85,7 +93,11 @@ def my_assignment(request: HttpRequest, pk: int) -> HttpResponse:
         "back": back,
         "policy": policy_of(membership.band),
         "page_data": _page_data(membership=membership, own=own, lines=lines)
-        | {"words": work_words(), "signIn": f"{reverse('people:sign-in')}?next={quote(request.path)}"},
+        | {
+            "linesIn": item.lines.here,
+            "words": work_words(),
+            "signIn": f"{reverse('people:sign-in')}?next={quote(request.path)}",
+        },
     }
     return render(request, "submissions/working/assignment.html", context)
 

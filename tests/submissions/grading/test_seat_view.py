@@ -22,7 +22,7 @@ from tests.submissions.grading.evidence import evidence, make_hearing, other, un
 pytestmark = pytest.mark.django_db
 # the roster's, then: lines and what decides their parts (4), takes, which count, marks, returns, hearings,
 # levels, phrases, steps, own range
-SEAT_QUERIES = 24
+SEAT_QUERIES = 25
 
 
 def address(assignment: Assignment, seat: Seat, **query: str) -> str:

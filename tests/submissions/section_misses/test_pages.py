@@ -237,9 +237,9 @@ def test_overview_and_board_cost_the_same_for_one_player_and_for_thirty(
     for _ in range(players):
         play(factories.make_seat(section=section), assignment, {2: NOT_HEARD})
     desk.get(f"/assignments/{assignment.pk}/")  # the part is engraved once
-    with django_assert_num_queries(17):
+    with django_assert_num_queries(18):
         desk.get(f"/assignments/{assignment.pk}/")
-    with django_assert_num_queries(16):
+    with django_assert_num_queries(17):
         desk.get(f"/assignments/{assignment.pk}/board/")
 
 

@@ -8,7 +8,7 @@ import { words as ours } from "./words.js";
 
 const asked = new WeakSet();
 
-export function ask(question, yes) {
+export function ask(question, yes, no = ours.no) {
   return new Promise((resolve) => {
     const dialog = document.createElement("dialog");
     dialog.className = "dialog";
@@ -19,7 +19,7 @@ export function ask(question, yes) {
     const form = document.createElement("form");
     form.method = "dialog";
     form.className = "dialog__end";
-    for (const [value, text, kind] of [["no", ours.no, "btn btn--quiet"], ["yes", yes, "btn btn--main"]]) {
+    for (const [value, text, kind] of [["no", no, "btn btn--quiet"], ["yes", yes, "btn btn--main"]]) {
       const button = document.createElement("button");
       Object.assign(button, { value, textContent: text, className: kind });
       form.append(button);

@@ -1,7 +1,7 @@
 /* Takes on this phone: kept second by second as they are recorded, until the school has the whole file.
 
-   A take: {id, user, assignment, lines, origin, mime, recordedAt, leadSeconds, tempos, seconds, state, bytes, sha256, ends,
-   sent, says, declared}. Its state goes recording -> kept -> queued -> received, or refused; a file from elsewhere is "copying"
+   A take: {id, user, assignment, lines, origin, mime, recordedAt, leadSeconds, tempos, seconds, cut, name, state, bytes,
+   sha256, ends, sent, says, declared}. `cut`: a reload or a crash ended it, not Stop; `name`: the file's own, kept here alone. Its state goes recording -> kept -> queued -> received, or refused; a file from elsewhere is "copying"
    before it is kept. The bytes lie in rows of their own, numbered in order; `ends` says where each of them ends.
 
    Everything is filed under the user it belongs to: on a shared computer nobody sees or sends another child's takes. */
@@ -150,7 +150,7 @@ export async function changeTake(user, id, fields) {
 }
 
 /** The recording is over: counts and hashes what is there. Throws EmptyTake, and forgets it, where nothing is. */
-export async function finishTake(user, id, { seconds = null } = {}) {
+export async function finishTake(user, id, { seconds = null, cut = false } = {}) {
   const keys = await transact(["chunks"], "readonly", (chunks) => chunks.getAllKeys(chunksOf(id)));
   const hash = new Sha256();
   const ends = [];
@@ -164,7 +164,7 @@ export async function finishTake(user, id, { seconds = null } = {}) {
     throw new EmptyTake("Nothing was recorded.");
   }
   const bytes = hash.length;
-  return changeTake(user, id, { state: "kept", seconds, bytes, sha256: hash.hex(), ends });
+  return changeTake(user, id, { state: "kept", seconds, cut, bytes, sha256: hash.hex(), ends });
 }
 
 /** A file from elsewhere, copied here so that a reload loses nothing. Throws EmptyTake for an empty one. */
@@ -178,6 +178,7 @@ export async function keepFile({ user, assignment, lines, file }) {
     for (let n = 0; n * COPIED_AT_ONCE < file.size; n += 1) {
       await addChunk(take.id, n, file.slice(n * COPIED_AT_ONCE, (n + 1) * COPIED_AT_ONCE));
     }
+    await changeTake(user, take.id, { name: file.name });
     return await finishTake(user, take.id);
   } catch (error) {
     await forget(user, take.id);
@@ -214,7 +215,7 @@ export async function recoverTakes(user) {
       continue;
     }
     try {
-      found.push(await finishTake(user, take.id));
+      found.push(await finishTake(user, take.id, { cut: true }));
     } catch (error) {
       if (!(error instanceof EmptyTake)) throw error;
     }

@@ -1,9 +1,13 @@
 /* A student's assignment: takes on this phone, files from elsewhere, turning in, and what is on its way. */
 
+import { ask } from "../../bandroom/js/confirm.js";
 import { say } from "../../bandroom/js/say.js";
+import { Choices } from "./choices.js";
+import { askBeforeClosing } from "./closing.js";
 import { keepOffline } from "./offline.js";
 import { Beats } from "./recording/beats.js";
 import { lookInto } from "./recording/found.js";
+import { isRecording } from "./recording/kinds.js";
 import { playTone } from "./recording/tone.js";
 import { blobOf, changeTake, dropTake, isFull, keepFile, recoverTakes, takesOf } from "./store.js";
 import { pendingTurnIns, turnIn } from "./turnin.js";
@@ -14,7 +18,7 @@ const data = JSON.parse(document.getElementById("page-data").textContent);
 const { words } = data;
 const dock = document.querySelector("[data-turn-in]");
 const sender = createSender({ user: data.user });
-const chosen = new Map();
+const chosen = new Choices({ assignment: data.assignment, lines: data.lines });
 const JUST_IN = "bandroom.just-in";
 const player = new Audio();
 let playing = null;
@@ -24,6 +28,10 @@ start();
 
 async function start() {
   const recovered = await recoverTakes(data.user);
+  for (const take of recovered) {
+    const { seconds } = await lookInto(await blobOf(take)).catch(() => ({ seconds: null }));
+    await changeTake(data.user, take.id, { seconds });
+  }
   await draw();
   welcomeBack();
   if (!navigator.onLine) tell(words.copyOfPage);
@@ -67,13 +75,14 @@ async function draw() {
     const place = document.querySelector(`[data-takes="${line.label}"]`);
     const here = takes.filter((take) => take.lines.includes(line.label) && take.state !== "received");
     const usable = here.filter((take) => take.state === "kept" || take.state === "queued");
-    if (!usable.some((take) => take.id === chosen.get(line.label))) chosen.delete(line.label);
-    if (!chosen.has(line.label) && usable.length) chosen.set(line.label, usable.at(-1).id);
+    chosen.settle(line.label, usable);
     place.replaceChildren(...here.map((take, index) => row(take, index, line.label)).reverse());
     const count = usable.length;
-    step(line.label, count > 1 ? fill(words.takes, { count }) : count ? words.oneTake : words.noTake);
+    const none = data.linesIn.includes(line.label) ? words.isIn : words.noTake;
+    step(line.label, count > 1 ? fill(words.takes, { count }) : count ? words.oneTake : none);
   }
   const pending = (await pendingTurnIns(data.user)).some((turnedIn) => turnedIn.assignment === data.assignment);
+  askBeforeClosing(pending || takes.some((take) => take.state === "queued"));
   const ready = data.lines.filter((line) => chosen.has(line.label)).length;
   // Everything is in and nothing new lies here: there is nothing to press.
   if (dock) dock.hidden = "in" in dock.dataset && !pending && takes.every((take) => take.state === "received");
@@ -90,7 +99,7 @@ function offerNext({ ready, pending }) {
   const link = dock.querySelector("[data-next]");
   const isStep = "firstStep" in link.dataset;
   const press = dock.querySelector("[data-turn-in-button]");
-  const next = data.lines.find((line) => !chosen.has(line.label) && document.querySelector(`[data-record="${line.label}"]`));
+  const next = stillToPlay().find((line) => document.querySelector(`[data-record="${line.label}"]`));
   link.hidden = (!isStep && !next) || pending || "in" in dock.dataset;
   press.hidden = ready === 0 && !pending && !link.hidden;
   press.classList.toggle("btn--main", link.hidden);
@@ -114,10 +123,11 @@ function row(take, index, label) {
   });
   const told = element("span");
   const title = element("b");
-  title.textContent = take.origin === "file" ? words.file : fill(words.take, { number: index + 1 });
+  title.textContent = take.origin === "file" ? take.name || words.file : fill(words.take, { number: index + 1 });
   const about = element("span", "quiet");
   const sent = take.state === "queued" && take.bytes ? `, ${Math.round((100 * (take.sent ?? 0)) / take.bytes)} %` : "";
-  about.textContent = [take.seconds && clock(take.seconds), `${words.states[take.state] ?? take.state}${sent}`, take.says]
+  const length = take.seconds && clock(take.seconds);
+  about.textContent = [length, take.cut && words.cutOff, `${words.states[take.state] ?? take.state}${sent}`, take.says]
     .filter(Boolean)
     .join(", ");
   told.append(title, pick.checked ? ` ${words.willBeTurnedIn}` : "", element("br"), about);
@@ -148,6 +158,7 @@ async function addFile(input) {
   input.value = "";
   if (!file) return;
   if (!file.size) return tell(words.emptyFile);
+  if (!(await isRecording(file))) return tell(fill(words.notARecording, { name: file.name }));
   tell(words.looking);
   try {
     const take = await keepFile({ user: data.user, assignment: data.assignment, lines: [input.dataset.file], file });
@@ -182,7 +193,18 @@ function lineSeconds(label) {
   return (line.beats * 60) / line.tempo;
 }
 
+/** Lines that neither the school has nor a take here is chosen for. */
+function stillToPlay() {
+  return data.lines.filter((line) => !chosen.has(line.label) && !data.linesIn.includes(line.label));
+}
+
 async function press() {
+  const left = stillToPlay();
+  if (left.length) {
+    const now = data.lines.filter((line) => chosen.has(line.label));
+    const question = fill(left.length > 1 ? words.turnInPartOfMany : words.turnInPart, { lines: named(left) });
+    if (!(await ask(question, fill(words.turnInLine, { lines: named(now) })))) return;
+  }
   dock.querySelector("[data-turn-in-button]").disabled = true;
   try {
     await turnIn({ user: data.user, assignment: data.assignment, takes: Object.fromEntries(chosen), sender });
@@ -194,10 +216,16 @@ async function press() {
   await draw();
 }
 
-function turnedIn(answer) {
+function named(lines) {
+  return lines.map((line) => line.label).join(", ");
+}
+
+/** The school knows of it; whether it has the bytes as well is said when they are there. */
+async function turnedIn(answer) {
   isIn = true;
-  tell(answer.late ? words.turnedInLate : words.turnedIn);
-  step("turn-in", words.done);
+  const isSending = (await takesOf(data.user, data.assignment)).some((take) => take.state === "queued");
+  tell(isSending ? (answer.late ? words.stillSendingLate : words.stillSending) : answer.late ? words.turnedInLate : words.turnedIn);
+  step("turn-in", isSending ? words.onItsWay : words.done);
   draw();
 }
 
