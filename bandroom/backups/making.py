@@ -24,11 +24,16 @@ class Made:
     orphans: list[str]
 
 
-def make_backup(*, folder: Path, at: datetime, tell: Callable[[str], object]) -> Made:
+def make_backup(
+    *, folder: Path, at: datetime, tell: Callable[[str], object], like: Path | None = None
+) -> Made:
     """Copy everything into `folder`, which is made; raises BackupRefused.
 
-    Recordings that are missing or that are not what a phone declared are named in the manifest.
+    Recordings that are missing or that are not what a phone declared are named in the manifest. What the
+    backup `like` holds is not copied once more: a recording never changes under its name. Both folders then
+    share one file, so they must lie on one disk.
     """
+    earlier = _recordings_of(like) if like else {}
     _make_folder(folder)
     takes = storages["takes"]
     before = set(stored_takes(takes))
@@ -38,6 +43,8 @@ def make_backup(*, folder: Path, at: datetime, tell: Callable[[str], object]) ->
             rows = databases.counted_rows()
             named = list(named_files())
         tell(f"The database is copied; {len(named)} recordings are named in it.")
+        if like:
+            here |= _link(named, earlier, source=like / "takes", into=folder / "takes")
         gone = _fetch(takes, named, into=folder / "takes", here=here)
         if not gone or number == PASSES:
             break
@@ -82,6 +89,30 @@ def _make_folder(folder: Path) -> None:
             raise BackupRefused(f"{folder} is not empty: name a new folder, such as one with today's date.")
     except OSError as error:
         raise BackupRefused(f"{folder} cannot be used: {error.strerror}.") from None
+
+
+def _recordings_of(backup: Path) -> dict[str, Stored]:
+    return {one.name: one for one in Manifest.read(backup).takes}
+
+
+def _link(
+    named: Iterable[Named], earlier: dict[str, Stored], *, source: Path, into: Path
+) -> dict[str, Stored]:
+    """Give the new backup the files that an earlier one holds whole, after reading them."""
+    linked = {}
+    for one in named:
+        known, target = earlier.get(one.name), into / one.name
+        if known is None or target.exists() or (one.sha256 or known.sha256) != known.sha256:
+            continue
+        try:
+            if stored(source / one.name, name=one.name) != known:
+                continue
+        except FileNotFoundError:
+            continue
+        target.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        target.hardlink_to(source / one.name)
+        linked[one.name] = known
+    return linked
 
 
 def _fetch(storage: Storage, named: Iterable[Named], *, into: Path, here: dict[str, Stored]) -> bool:

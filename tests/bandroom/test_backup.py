@@ -4,6 +4,8 @@ import hashlib
 import json
 import shutil
 import stat
+import subprocess
+import sys
 from collections.abc import Callable
 from io import StringIO
 from pathlib import Path
@@ -25,6 +27,7 @@ from bandroom.people.services.families import erase_student
 from submissions.models import Assignment, Take
 from tests import factories
 from tests.conftest import NOW
+from tests.submissions.takes.processes import environment
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.postgresql]
 
@@ -292,6 +295,46 @@ def test_a_backup_whose_sounds_were_harmed_is_restored_only_on_demand(make_take,
     said = run("restore", folder, replace=True, damaged=True)
     assert f"left out: {harmed.original} ({why})" in said
     assert sound(good.original) == b"good"
+
+
+def test_what_an_earlier_backup_holds_whole_is_not_copied_once_more(make_take, folder, tmp_path):
+    kept, harmed, gone = make_take(b"kept"), make_take(b"harmed"), make_take(b"gone")
+    earlier = tmp_path / "earlier"
+    run("backup", earlier)
+    (earlier / "takes" / harmed.original).write_bytes(b"Harmed")
+    gone.delete()
+    late = make_take(b"late")
+
+    run("backup", folder, like=earlier)
+    shutil.rmtree(earlier)
+
+    assert run("verify_backup", folder)
+    copies = {name: (folder / "takes" / name) for name in (kept.original, harmed.original, late.original)}
+    assert [path.read_bytes() for path in copies.values()] == [b"kept", b"harmed", b"late"]
+    assert not (folder / "takes" / gone.original).exists()
+
+
+def test_a_disk_that_is_full_is_told_in_a_sentence_and_leaves_no_backup(make_take, folder):
+    """A process that may write no file of a megabyte meets a full disk at its second recording."""
+    make_take(b"small")
+    make_take(b"0" * 3_000_000)
+    limited = (
+        "import resource, sys; resource.setrlimit(resource.RLIMIT_FSIZE, (2_000_000, 2_000_000));"
+        "from django.core.management import execute_from_command_line as run; run(sys.argv)"
+    )
+
+    done = subprocess.run(
+        [sys.executable, "-c", limited, "backup", folder],
+        cwd=settings.BASE_DIR,
+        env=environment(),
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+    assert done.returncode == 1
+    assert done.stderr == "CommandError: No backup was made. The disk says: File too large.\n"
+    assert not (folder / "manifest.json").exists()
 
 
 def test_a_backup_whose_database_was_harmed_is_never_restored(make_take, folder):

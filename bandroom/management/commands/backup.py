@@ -9,6 +9,7 @@ from django.utils.timezone import now
 
 from bandroom.backups.making import make_backup
 from bandroom.backups.manifest import BackupRefused
+from bandroom.backups.trouble import TROUBLE, in_words
 
 NAMED_AT_MOST = 20
 
@@ -19,11 +20,18 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("folder", type=Path, help="a folder that is made, or an empty one")
 
-    def handle(self, *args: Any, folder: Path, **options: Any) -> None:
+        parser.add_argument(
+            "--like",
+            type=Path,
+            metavar="FOLDER",
+            help="an earlier backup on the same disk: recordings that it holds are not copied once more",
+        )
+
+    def handle(self, *args: Any, folder: Path, like: Path | None, **options: Any) -> None:
         try:
-            made = make_backup(folder=folder, at=now(), tell=self.stdout.write)
-        except BackupRefused as refused:
-            raise CommandError(str(refused)) from None
+            made = make_backup(folder=folder, at=now(), tell=self.stdout.write, like=like)
+        except (BackupRefused, *TROUBLE) as error:
+            raise CommandError(f"No backup was made. {in_words(error)}") from None
         takes = made.manifest.takes
         megabytes = (made.manifest.database.bytes + sum(one.bytes for one in takes)) / 1e6
         self.stdout.write(f"{folder}: the database and {len(takes)} recordings, {megabytes:.0f} MB.")

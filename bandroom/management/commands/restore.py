@@ -9,6 +9,7 @@ from django.utils.timezone import now
 
 from bandroom.backups.manifest import BackupRefused
 from bandroom.backups.restoring import restore
+from bandroom.backups.trouble import TROUBLE, in_words
 
 
 class Command(BaseCommand):
@@ -47,6 +48,10 @@ class Command(BaseCommand):
             )
         except BackupRefused as refused:
             raise CommandError(str(refused)) from None
+        except TROUBLE as error:
+            raise CommandError(
+                f"{in_words(error)} The backup is untouched: put that right and restore again with --replace."
+            ) from None
         self.stdout.write(
             f"{done.files} recordings are back; the others were here. "
             f"{done.erased_again} student(s) erased since were erased again. Everybody signs in anew."
