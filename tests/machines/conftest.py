@@ -1,7 +1,6 @@
 """A school with a database, a bucket and several machines, each of which can be killed at once."""
 
 import contextlib
-import json
 import os
 import signal
 import subprocess
@@ -15,11 +14,10 @@ from pathlib import Path
 
 import pytest
 from django.conf import settings
-from django.db import connection
 
 from bandroom.settings.buckets import in_bucket
 from tests import bucket as buckets
-from tests.submissions.takes.processes import COPIED
+from tests.submissions.takes.processes import environment
 
 PATIENCE_SECONDS = 90
 
@@ -109,16 +107,12 @@ class Machine:
 @pytest.fixture
 def machine(bucket: buckets.Bucket, tmp_path: Path) -> Iterator[Callable[[str], Machine]]:
     """Makes a machine of the test's school; all of them are off when the test is over."""
-    database = {name: connection.settings_dict[name] for name in COPIED}
     made: list[Machine] = []
 
     def make(name: str) -> Machine:
-        environment = {
-            "DJANGO_SETTINGS_MODULE": "tests.machines.machine_settings",
-            "BANDROOM_VAR": str(tmp_path / name),
-            "MACHINE_DATABASE": json.dumps(database, default=str),
-        }
-        new = Machine(name=name, environment=os.environ | environment, folder=tmp_path)
+        folders = ("work", "takes", "erasures")
+        own = {f"WORKER_{folder.upper()}": str(tmp_path / name / folder) for folder in folders}
+        new = Machine(name=name, environment=environment() | own, folder=tmp_path)
         made.append(new)
         return new
 

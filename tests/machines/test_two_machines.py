@@ -159,12 +159,7 @@ def test_one_of_each_is_killed_while_fifty_takes_arrive(
     assert len(receipts) == PHONES * TAKES_EACH
     assert {pk: take.declared_sha256 for pk, take in takes.items()} == receipts
 
-    # The machine is switched on again. What its worker held at the end is all that is left.
-    one.work()
-    wait_for(lambda: none_waits() and in_work() <= held)
-    held = in_work()
-    assert len(held) <= 1
-    time_passes()
+    one.work()  # the machine is switched on again
     wait_for(lambda: all_heard(PHONES * TAKES_EACH))
 
     wait_for(lambda: not Piece.objects.exists())
@@ -174,17 +169,12 @@ def test_one_of_each_is_killed_while_fifty_takes_arrive(
     assert set(stored) == {name for take in takes.values() for name in (take.original, take.served)}
     for take in takes.values():
         assert hashlib.sha256(stored[take.original]).hexdigest() == take.declared_sha256
-    assert sum(take.tries for take in takes.values()) + sum(
-        Hearing.objects.values_list("tries", flat=True)
-    ) == (2 * len(takes) + len(held))
-    assert not (Path(one.environment["BANDROOM_VAR"]) / "takes").exists()
-    assert not (Path(two.environment["BANDROOM_VAR"]) / "takes").exists()
-    assert os.listdir(Path(two.environment["BANDROOM_VAR"]) / "work") == []
-
-
-def none_waits() -> bool:
-    takes = Take.objects.filter(state=Take.State.RECEIVED)
-    return not takes.exists() and not Hearing.objects.filter(state=Hearing.State.QUEUED).exists()
+    again = {row.pk for row in (*takes.values(), *Hearing.objects.all()) if row.tries > 1}
+    assert again <= held
+    assert len(again) <= 1  # one process worked on the machine that died
+    for each in (one, two):
+        assert not Path(each.environment["WORKER_TAKES"]).exists()
+    assert os.listdir(two.environment["WORKER_WORK"]) == []
 
 
 def in_work() -> set[object]:
@@ -192,13 +182,6 @@ def in_work() -> set[object]:
     takes = Take.objects.filter(state=Take.State.PREPARING).values_list("pk", flat=True)
     hearings = Hearing.objects.filter(state=Hearing.State.RUNNING).values_list("pk", flat=True)
     return {*takes, *hearings}
-
-
-def time_passes() -> None:
-    """The lease of the worker that died is over."""
-    over = {"lease_until": now() - timedelta(seconds=1)}
-    Take.objects.filter(state=Take.State.PREPARING).update(**over)
-    Hearing.objects.filter(state=Hearing.State.RUNNING).update(**over)
 
 
 def all_heard(number: int) -> bool:

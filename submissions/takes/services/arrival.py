@@ -38,7 +38,7 @@ PIECE_BYTES = 1024 * 1024
 CHECKING_FOR = timedelta(seconds=4)
 SAID_EVERY_SECONDS = 1.0
 # The request that brought the last piece puts the take together; the worker, what is left after so long.
-LEFT_ALONE_AFTER = timedelta(seconds=2)
+LEFT_ALONE_AFTER = timedelta(seconds=4)
 MOST_AT_ONCE = 200
 
 

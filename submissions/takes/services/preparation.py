@@ -1,7 +1,6 @@
 """A received file becomes a take that can be played: checked, rewrapped, drawn, in a process of its own."""
 
 import logging
-import shutil
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -152,8 +151,8 @@ def on_disk(name: str, *, folder: Path) -> Path:
         return Path(storage.path(name))
     except NotImplementedError:  # object storage
         copy = folder / "fetched"
-        with storage.open(name, "rb") as file, copy.open("wb") as out:
-            shutil.copyfileobj(file, out)
+        with copy.open("wb") as out:
+            out.writelines(files.read(name))
         return copy
 
 

@@ -7,7 +7,17 @@ from django.conf import settings
 from django.core.files.storage import storages
 from django.db import connection
 
-COPIED = ("ENGINE", "NAME", "USER", "PASSWORD", "HOST", "PORT", "OPTIONS")
+COPIED = (
+    "ENGINE",
+    "NAME",
+    "USER",
+    "PASSWORD",
+    "HOST",
+    "PORT",
+    "OPTIONS",
+    "CONN_MAX_AGE",
+    "CONN_HEALTH_CHECKS",
+)
 
 
 def environment() -> dict[str, str]:

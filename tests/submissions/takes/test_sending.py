@@ -294,8 +294,8 @@ def test_a_take_that_just_came_is_left_to_the_request_that_brought_it(phone, tak
     at = now()
     append(take, at=at)
 
-    assert tasks.finish_uploads(at=at + timedelta(seconds=1)) == 0
-    assert tasks.finish_uploads(at=at + timedelta(seconds=3)) == 1
+    assert tasks.finish_uploads(at=at + timedelta(seconds=3)) == 0
+    assert tasks.finish_uploads(at=at + timedelta(seconds=5)) == 1
 
 
 def test_a_server_that_stopped_while_storing_leaves_no_second_copy(phone, take):
