@@ -119,7 +119,7 @@ def test_a_worker_that_died_with_the_last_try_in_its_hands_is_made_good_by_the_s
     Take.objects.filter(pk=text.pk).update(tries=leases.MOST_TRIES - 1)
     assert leases.claim(PREPARING, pk=text.pk, at=now()) is not None
 
-    tasks.sweep(at=now() + PREPARING.lease + timedelta(seconds=1))
+    tasks.sweep(at=now() + leases.LEASE + timedelta(seconds=1))
 
     text.refresh_from_db()
     assert text.state == Take.State.REFUSED
