@@ -55,14 +55,13 @@ def config(*, json_lines: bool, level: str = "INFO") -> dict[str, Any]:
             # A page that is not there or not theirs is a visitor's everyday.
             "django.request": {"level": "ERROR"},
             "django.security": {"level": "CRITICAL"},
+            # A wrong try at signing in would be told with the address that it came from.
+            "axes": {"level": "CRITICAL"},
             # This one refusal tells of a setting: ALLOWED_HOSTS.
             "django.security.DisallowedHost": {"level": "ERROR"},
             "gunicorn.error": {"handlers": [], "level": "WARNING", "propagate": True},
             "gunicorn.access": {"handlers": [], "level": "CRITICAL", "propagate": True},
-            **{
-                name: {"level": "WARNING"}
-                for name in ("weasyprint.progress", "fontTools", "botocore", "axes")
-            },
+            **{name: {"level": "WARNING"} for name in ("weasyprint.progress", "fontTools", "botocore")},
         },
     }
 

@@ -9,9 +9,10 @@ import pytest
 from django.core.exceptions import SuspiciousOperation
 from django.http import HttpRequest, HttpResponse
 from django.test import Client, override_settings
-from django.urls import path
+from django.urls import path, reverse
 
 from bandroom import logs
+from tests.factories import make_user
 
 
 def broken(request: HttpRequest, secret: str) -> HttpResponse:
@@ -100,6 +101,19 @@ def test_a_wrong_host_is_told_since_it_may_be_a_setting(client, lines):
 
     (told,) = lines()
     assert told["logger"] == "django.security.DisallowedHost"
+
+
+@pytest.mark.django_db
+def test_wrong_tries_at_signing_in_leave_no_name_and_no_address(lines):
+    ada = make_user(sign_in_name="ada-11")
+    door = Client()
+    form = {"username": ada.sign_in_name, "word_1": "wrong", "word_2": "wrong", "word_3": "wrong"}
+
+    statuses = {door.post(reverse("people:sign-in"), form).status_code for _ in range(12)}
+
+    assert statuses <= {200, 422, 429}
+    assert "ada" not in json.dumps(lines())
+    assert "127.0.0.1" not in json.dumps(lines())
 
 
 @pytest.mark.parametrize("name", ["django.tasks", "django_tasks_db"])
