@@ -1,5 +1,7 @@
 """A database of its own for a measurement, in a scratch folder."""
 
+import contextlib
+import io
 import logging
 import os
 import shutil
@@ -21,7 +23,8 @@ def scratch_database() -> Iterator[None]:
 
     settings.VAR_DIR.mkdir(mode=0o700)
     setup_test_environment()
-    name = connection.creation.create_test_db(verbosity=0, serialize=False)
+    with contextlib.redirect_stdout(io.StringIO()):  # it tells of a table for a cache whatever is asked
+        name = connection.creation.create_test_db(verbosity=0, serialize=False)
     try:
         yield
     finally:

@@ -20,6 +20,7 @@ from django.test import Client
 from django.utils.timezone import now
 from django_tasks_db.models import DBTaskResult
 
+from bandroom.management.commands import work
 from bandroom.people.models import Membership, RecordingPermission
 from submissions.models import Piece, Take
 from submissions.takes import files, tasks
@@ -296,6 +297,13 @@ def test_a_take_that_just_came_is_left_to_the_request_that_brought_it(phone, tak
 
     assert tasks.finish_uploads(at=at + timedelta(seconds=3)) == 0
     assert tasks.finish_uploads(at=at + timedelta(seconds=5)) == 1
+
+
+def test_whoever_is_left_gives_the_receipt_within_ten_seconds():
+    """A machine died after the last byte, or while it put the take together; three are left to do it."""
+    found_out_after = max(arrival.LEFT_ALONE_AFTER, arrival.CHECKING_FOR)
+
+    assert found_out_after + timedelta(seconds=work.RECEIPT_SECONDS) < timedelta(seconds=7)
 
 
 def test_a_server_that_stopped_while_storing_leaves_no_second_copy(phone, take):
