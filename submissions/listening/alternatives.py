@@ -3,7 +3,7 @@
 Definition: for every written note the best whole path in which it begins somewhere else, and the best in
 which it is left out, from the decoder's prices read forwards and backwards. Where such a path is hardly
 less likely and tells another pitch of a note, or that it is missing, the sound alone does not decide it: a
-skipped note against a slip in a chromatic line, a note too many against an early one.
+skipped note against a slip in a chromatic line, an extra note against an early one.
 
 Assumptions: one tempo, one tuning and one set of prices, those of the likeliest path.
 """

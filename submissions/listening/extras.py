@@ -24,7 +24,7 @@ UNDER_LOUDEST_DB = 15.0
 
 
 def extras(hypothesis: Hypothesis, samples: Floats32, levels: Envelopes) -> list[Extra]:
-    """Notes too many of what is judged: those of an attempt that was given up went with it."""
+    """Extra notes of what is judged: those of an attempt that was given up went with it."""
     counted, cut = hypothesis.frames, hypothesis.boundaries
     placed = hypothesis.decoding.placed
     loudest = np.median([counted.level_db[cut.frame[i.start] : cut.frame[i.end]].max() for i in placed])
