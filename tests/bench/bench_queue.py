@@ -85,8 +85,8 @@ def send(takes: int) -> list[object]:
     from django.core.files.base import ContentFile  # noqa: PLC0415 only after django.setup()
     from django.core.files.storage import storages  # noqa: PLC0415 as above
 
-    from submissions import tasks  # noqa: PLC0415 as above
     from submissions.models import Take  # noqa: PLC0415 as above
+    from submissions.takes import tasks  # noqa: PLC0415 as above
     from submissions.takes.files import random_name  # noqa: PLC0415 as above
     from tests import factories  # noqa: PLC0415 as above
 

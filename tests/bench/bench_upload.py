@@ -15,8 +15,6 @@ import sys
 import tempfile
 import threading
 import time
-import urllib.error
-import urllib.request
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
@@ -27,7 +25,7 @@ from http import HTTPStatus
 from pathlib import Path
 from urllib.parse import urlencode
 
-from tests import bucket, postgres
+from tests import bucket, postgres, serving
 from tests.bench.scratch import scratch_database
 
 PHONES, TAKES_EACH, PIECES = 40, 8, 2
@@ -225,10 +223,9 @@ def cookies_of(client) -> str:
 @contextmanager
 def running_server() -> Iterator[str]:
     """gunicorn, as a school runs it, on the measurement's own database and folders."""
-    port = bucket.free_port()
-    with running("gunicorn", "bandroom.wsgi", *SERVER, "--bind", f"127.0.0.1:{port}"):
-        address = f"http://localhost:{port}"
-        wait_until_it_answers(address)
+    from tests.submissions.takes.processes import environment  # noqa: PLC0415 only after django.setup()
+
+    with serving.running_server(*SERVER, environment=environment()) as address:
         yield address
 
 
@@ -253,21 +250,6 @@ def running(*module: str) -> Iterator[None]:
     finally:
         process.terminate()
         process.wait()
-
-
-def wait_until_it_answers(address: str) -> None:
-    until = time.monotonic() + 30
-    while time.monotonic() < until:
-        try:
-            urllib.request.urlopen(address + "/nowhere", timeout=5).close()  # noqa: S310 our own server
-        except urllib.error.HTTPError as answer:
-            answer.close()
-            return
-        except OSError:
-            time.sleep(0.1)
-        else:
-            return
-    raise TimeoutError("The server did not start.")
 
 
 if __name__ == "__main__":
