@@ -243,13 +243,15 @@ def gunicorn(school, people, nginx, folder) -> Iterator[Path]:
 
 
 @pytest.fixture
-def phones(gunicorn, people, nginx, certificate, monkeypatch) -> list[Line]:
+def phones(gunicorn, people, nginx, certificate) -> Iterator[list[Line]]:
     """Two students who trust the school's certificate."""
-    monkeypatch.setenv("SSL_CERT_FILE", str(certificate))
-    return [
+    trusted = urllib.request.HTTPSHandler(context=ssl.create_default_context(cafile=str(certificate)))
+    urllib.request.install_opener(urllib.request.build_opener(trusted))
+    yield [
         Line(server=nginx.address, cookies=f"sessionid={session}; csrftoken={'t' * 32}", student=student)
         for session, student in zip(people["sessions"], people["students"], strict=True)
     ]
+    urllib.request.install_opener(None)
 
 
 @pytest.fixture
