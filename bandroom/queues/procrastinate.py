@@ -14,6 +14,7 @@ from django.tasks.signals import task_enqueued
 from django.utils.module_loading import import_string
 from django.utils.timezone import now
 from procrastinate.contrib.django import app
+from procrastinate.contrib.django.db_cleanup import close_db_connections
 from procrastinate.exceptions import ConnectorException
 from procrastinate.job_context import JobContext
 from procrastinate.jobs import DeleteJobCondition
@@ -75,7 +76,8 @@ def run_waiting() -> None:
 
 def work() -> None:
     """Until it is ended by a signal, or has grown old."""
-    _work(wait=True, task_middleware=[_grow_old()])
+    # The first is what Django's requests do around themselves: a connection that died is made anew.
+    _work(wait=True, task_middleware=[close_db_connections, _grow_old()])
 
 
 def bring_back() -> int:

@@ -95,6 +95,22 @@ def test_a_message_of_a_killed_worker_comes_back(machine, seat, section):
     assert (messages("todo"), messages("doing")) == (1, 0)
 
 
+def test_a_database_that_hangs_up_is_waited_for(machine):
+    """As when it is restarted: every connection is closed under the worker, also the one that wakes it."""
+    machine("one").work()
+    note.enqueue("before")
+    wait_for(lambda: noted() == ["before"])
+
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
+            "WHERE datname = current_database() AND pid <> pg_backend_pid()"
+        )
+    note.enqueue("after")
+
+    wait_for(lambda: noted() == ["before", "after"])
+
+
 def queue_and_hang_up(take: Take) -> None:
     tasks.queue_preparing(take)
     connection.close()
