@@ -49,6 +49,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "bandroom.headers.HeadersMiddleware",
     "bandroom.people.middleware.MembershipMiddleware",
     "bandroom.people.middleware.StaffLanguageMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",

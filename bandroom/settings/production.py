@@ -22,8 +22,10 @@ DATABASES = {"default": database(environment.text("DATABASE_URL"))}
 SECURE_SSL_REDIRECT = environment.flag("HTTPS_REDIRECT", default=True)
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 SECURE_HSTS_SECONDS = environment.number("HSTS_SECONDS", 365 * 24 * 3600)
-SECURE_HSTS_INCLUDE_SUBDOMAINS = environment.flag("HSTS_SUBDOMAINS", default=True)
-SECURE_HSTS_PRELOAD = environment.flag("HSTS_PRELOAD", default=True)
+SECURE_HSTS_INCLUDE_SUBDOMAINS = environment.flag("HSTS_SUBDOMAINS", default=False)
+SECURE_HSTS_PRELOAD = environment.flag("HSTS_PRELOAD", default=False)
+# Both bind names that are not ours to decide about: a school says so itself, knowing what it means.
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 SESSION_COOKIE_SECURE = True
 CSRF_COOKIE_SECURE = True
 LANGUAGE_COOKIE_SECURE = True

@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 
+from bandroom.people.forms.fields import OneLineField
 from exercises.forms.choices import CONCERT, WRITTEN_FOR_CHOICES, player_of
 from exercises.forms.writing import LABELS
 from exercises.models import Exercise
@@ -61,7 +62,7 @@ class SortForm(forms.Form):
     """Which found line is line A, which line B. The lines travel with the form as text, so that nothing has
     to be kept between two pages; they are read again and checked like typed ones."""
 
-    title = forms.CharField(required=False, max_length=80, widget=forms.HiddenInput)
+    title = OneLineField(required=False, max_length=80, widget=forms.HiddenInput)
     source = forms.ChoiceField(choices=Exercise.Source.choices, widget=forms.HiddenInput)
     tempo = forms.IntegerField(required=False, min_value=1, max_value=1000, widget=forms.HiddenInput)
     came_from = forms.ChoiceField(choices=WRITTEN_FOR_CHOICES, required=False, widget=forms.HiddenInput)

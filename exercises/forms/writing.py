@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 
+from bandroom.people.forms.fields import OneLineField
 from exercises.forms.choices import (
     ALL_KEYS,
     CONCERT,
@@ -42,7 +43,7 @@ class ExerciseForm(forms.Form):
     """Reads the notes while it validates: `lines` holds every line that could be read, in concert pitch,
     `faults` what was wrong with the others (with the place in the text)."""
 
-    title = forms.CharField(
+    title = OneLineField(
         max_length=80,
         error_messages={
             "required": "Give the exercise a title.",
@@ -113,7 +114,7 @@ class ExerciseForm(forms.Form):
                 "max_length": "This text is too long for one line of an exercise.",
             },
         )
-        self.fields[f"caption_{label}"] = forms.CharField(
+        self.fields[f"caption_{label}"] = OneLineField(
             label="What it is for",
             required=False,
             max_length=40,

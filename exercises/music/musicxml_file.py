@@ -104,7 +104,15 @@ def _score_name(box: zipfile.ZipFile, names: list[str]) -> str:
 
 
 def _unzip(box: zipfile.ZipFile, name: str) -> bytes:
-    """One file of the box, never more than the limit, whatever its header claims."""
+    """One file of the box, never more than the limit, whatever its header claims.
+
+    Stored and deflated alone, as the format has it (MusicXML 4.0, compressed files): other methods can
+    unfold a few bytes to gigabytes before the first of them is handed out.
+    """
+    if box.getinfo(name).compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
+        raise MusicError(
+            "This compressed file is packed in an unusual way: save the music again as .musicxml."
+        )
     with box.open(name) as packed:
         data = packed.read(MOST_UNPACKED_BYTES + 1)
     if len(data) > MOST_UNPACKED_BYTES:

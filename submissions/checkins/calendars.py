@@ -79,6 +79,8 @@ def calendar(entries: Iterable[Entry], *, name: str, address_of: AddressOf) -> b
     found = Calendar()
     found.add("prodid", PRODUCT)
     found.add("version", "2.0")
+    # a band made by hand may have a name of several lines; a calendar's has one
+    name = " ".join(name.split())
     found.add("name", name)
     found.add("x-wr-calname", name)
     found.add("refresh-interval", REFRESHED_EVERY, parameters={"VALUE": "DURATION"})

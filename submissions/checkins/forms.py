@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
 
+from bandroom.people.forms.fields import OneLineField
 from bandroom.people.models import Band, Section
 from submissions.assigning.deadlines import NoSuchTime
 from submissions.assigning.forms.fields import YEARS, BandTimeField
@@ -34,7 +35,7 @@ def number(label: str, *, most: int, initial: int, help_text: str = "") -> forms
 class WhereForm(forms.Form):
     """What a new series and one changed time have in common."""
 
-    place = forms.CharField(
+    place = OneLineField(
         required=False,
         max_length=120,
         error_messages={"max_length": "Keep the place under 120 characters."},
@@ -49,7 +50,7 @@ class WhereForm(forms.Form):
         widget=forms.URLInput(attrs={"placeholder": "https://", "autocomplete": "off"}),
         help_text="Only students who booked see it, and the passcode.",
     )
-    passcode = forms.CharField(
+    passcode = OneLineField(
         required=False,
         max_length=60,
         error_messages={"max_length": "Keep the passcode under 60 characters."},

@@ -96,7 +96,7 @@ def read_json(body: bytes) -> dict[str, Any]:
     """The JSON object in `body`; raises Malformed."""
     try:
         data = json.loads(body) if len(body) <= MOST_JSON_BYTES else None
-    except ValueError:
+    except (ValueError, RecursionError):  # no JSON, or brackets a thousand deep
         data = None
     if not isinstance(data, dict):
         raise Malformed(_("The school's computer did not understand that; load the page again and go on."))

@@ -4,6 +4,7 @@ from zoneinfo import available_timezones
 
 from django import forms
 
+from bandroom.people.forms.fields import OneLineField
 from bandroom.people.models import Band
 
 # Where American schools are; everything else stands below them.
@@ -29,8 +30,8 @@ def _day(label: str) -> forms.DateField:
 
 
 class BandForm(forms.Form):
-    name = forms.CharField(label="Name of the band", max_length=120)
-    school = forms.CharField(label="School", max_length=160, required=False)
+    name = OneLineField(label="Name of the band", max_length=120)
+    school = OneLineField(label="School", max_length=160, required=False)
     time_zone = forms.ChoiceField(
         label="Time zone",
         choices=zone_choices,
@@ -56,8 +57,8 @@ class BandForm(forms.Form):
 
 
 class SectionForm(forms.Form):
-    name = forms.CharField(label="Name", max_length=60, help_text="Such as Clarinet, or Low brass.")
-    period = forms.CharField(
+    name = OneLineField(label="Name", max_length=60, help_text="Such as Clarinet, or Low brass.")
+    period = OneLineField(
         label="Class period",
         max_length=30,
         required=False,

@@ -2,6 +2,7 @@
 
 from django import forms
 
+from bandroom.people.forms.fields import OneLineField
 from bandroom.people.models import Role
 
 
@@ -11,8 +12,8 @@ class InviteForm(forms.Form):
         max_length=254,
         help_text="The name to sign in with. Nothing is sent: you get a link to hand over.",
     )
-    first_name = forms.CharField(label="First name", max_length=60, help_text="With Ms. or Mr. if you like.")
-    last_name = forms.CharField(label="Last name", max_length=80, required=False)
+    first_name = OneLineField(label="First name", max_length=60, help_text="With Ms. or Mr. if you like.")
+    last_name = OneLineField(label="Last name", max_length=80, required=False)
     role = forms.TypedChoiceField(
         label="May do",
         choices=[

@@ -5,6 +5,7 @@ from typing import Any, cast
 
 from django import forms
 
+from bandroom.people.forms.fields import OneLineField
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Band, Membership, RecordingPermission, Seat, Section
 
@@ -20,8 +21,8 @@ class SectionField(forms.ModelChoiceField[Section]):
 
 
 class NameForm(forms.Form):
-    first_name = forms.CharField(label="First name", max_length=60)
-    last_name = forms.CharField(label="Last name", max_length=80, required=False)
+    first_name = OneLineField(label="First name", max_length=60)
+    last_name = OneLineField(label="Last name", max_length=80, required=False)
 
 
 class SeatForm(forms.Form):

@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 
+from bandroom.people.forms.fields import OneLineField
 from submissions.assigning.criteria import MOST_CRITERIA, MOST_LEVELS, CriterionWords, check
 from submissions.errors import Refused
 from submissions.models import Criterion, Level, Rubric
@@ -22,7 +23,7 @@ class CriterionBoxes:
 
 
 class RubricForm(forms.Form):
-    name = forms.CharField(
+    name = OneLineField(
         label="Name of the rubric",
         max_length=Rubric._meta.get_field("name").max_length,
         error_messages={"required": "Give the rubric a name, so that you find it again."},
@@ -32,7 +33,7 @@ class RubricForm(forms.Form):
         super().__init__(*args, **kwargs)
         for c in range(MOST_CRITERIA):
             words = criteria[c] if c < len(criteria) else CriterionWords(name="", levels=())
-            self.fields[f"criterion-{c}"] = forms.CharField(
+            self.fields[f"criterion-{c}"] = OneLineField(
                 label="What is judged",
                 max_length=Criterion._meta.get_field("name").max_length,
                 required=False,

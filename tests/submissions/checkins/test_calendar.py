@@ -198,7 +198,7 @@ def test_the_address_is_shown_once_and_stored_as_a_hash_only(student, seat, band
     page = student.post(reverse("submissions:calendar-new"))
 
     (secret,) = re.findall(r"http://testserver/calendar/([\w-]{43})\.ics", page.content.decode())
-    assert page["Cache-Control"] == "no-store"
+    assert page["Cache-Control"] == "no-store, private"
     feed = CalendarFeed.objects.get(user=seat.student, band=band)
     assert feed.secret_sha256 == sha256_of(secret)
     assert secret not in student.get(reverse("submissions:slots")).content.decode()
