@@ -122,8 +122,8 @@ def page_name(request: object) -> str:
 class RequestLogMiddleware:
     """Each request gets an identifier of ours, and one line once it is answered: page, status, time.
 
-    An identifier that a visitor sends is not taken over: it could hold anything. Refusals (4xx) are told
-    only to those who set the level to DEBUG; Django itself tells of what failed (5xx).
+    An identifier that a visitor sends is not taken over: it could hold anything. Refusals (4xx) and static
+    files are told only to those who set the level to DEBUG; Django itself tells of what failed (5xx).
     """
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
@@ -136,7 +136,8 @@ class RequestLogMiddleware:
         try:
             response = self.get_response(request)
             response[REQUEST_HEADER] = identifier
-            level = logging.INFO if response.status_code < 400 else logging.DEBUG
+            told = response.status_code < 400 and page_name(request)
+            level = logging.INFO if told else logging.DEBUG
             fields = {
                 "method": request.method,
                 "status": response.status_code,

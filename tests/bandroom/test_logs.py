@@ -88,6 +88,14 @@ def test_a_failure_tells_where_and_what_but_nothing_that_was_typed(client, lines
     assert "secret" not in json.dumps(told)
 
 
+def test_static_files_are_quiet(client, lines):
+    answer = client.get("/static/bandroom/js/confirm.js")
+    assert answer.status_code == 200
+    answer.close()
+
+    assert lines() == []
+
+
 def test_refusals_are_quiet(client, lines):
     assert client.get("/nowhere/").status_code == 404
     assert client.get("/hostile/secret/").status_code == 400
