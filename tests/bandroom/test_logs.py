@@ -88,6 +88,7 @@ def test_a_failure_tells_where_and_what_but_nothing_that_was_typed(client, lines
     assert "secret" not in json.dumps(told)
 
 
+@pytest.mark.django_db  # whoever closes an answer closes the database
 def test_static_files_are_quiet(client, lines):
     answer = client.get("/static/bandroom/js/confirm.js")
     assert answer.status_code == 200
