@@ -56,7 +56,6 @@ def config(*, json_lines: bool, level: str = "INFO") -> dict[str, Any]:
             "django.request": {"level": "ERROR"},
             "django.security": {"level": "CRITICAL"},
             # A wrong try at signing in would be told with the address that it came from.
-            "axes": {"level": "CRITICAL"},
             # This one refusal tells of a setting: ALLOWED_HOSTS.
             "django.security.DisallowedHost": {"level": "ERROR"},
             "gunicorn.error": {"handlers": [], "level": "WARNING", "propagate": True},

@@ -3,7 +3,7 @@
 The list is our own: short, common, child-safe English words of 3 to 9 letters, without the words that
 insult, tease or sound like another one as soon as they stand beside each other. With its 1,095 words three
 different ones in a row have log2(1095 * 1094 * 1093) = 30.3 bits of entropy: far too much to guess through
-the throttled sign-in page (8 tries, then five minutes of rest), and what is stored is a slow hash.
+the sign-in page, which slows guessing down (`throttle.py`), and what is stored is a slow hash.
 """
 
 import re

@@ -2,8 +2,8 @@
 
 import ipaddress
 import math
+from datetime import timedelta
 
-from axes.helpers import get_cool_off
 from django.conf import settings
 from django.contrib.auth.backends import ModelBackend
 from django.http import HttpRequest, HttpResponse
@@ -51,9 +51,9 @@ def visitor_address(request: HttpRequest) -> str | None:
     return None
 
 
-def locked_out(request: HttpRequest, *_args: object, **_kwargs: object) -> HttpResponse:
-    """Too many wrong tries for this name from this address: say for how long, in plain words."""
-    seconds = get_cool_off(request).total_seconds()
+def too_soon(request: HttpRequest, *, wait: timedelta) -> HttpResponse:
+    """Too many wrong tries: say for how long to wait, in plain words. Nothing is looked up meanwhile."""
+    seconds = math.ceil(wait.total_seconds())
     response = render(request, "429.html", {"minutes": math.ceil(seconds / 60)}, status=429)
-    response["Retry-After"] = str(math.ceil(seconds))
+    response["Retry-After"] = str(seconds)
     return response

@@ -34,7 +34,6 @@ INSTALLED_APPS = [
     "django.contrib.humanize",
     "crispy_forms",
     queue_app(TASK_QUEUE),
-    "axes",
 ]
 
 MIDDLEWARE = [
@@ -54,7 +53,6 @@ MIDDLEWARE = [
     "bandroom.people.middleware.StaffLanguageMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
-    "axes.middleware.AxesMiddleware",
 ]
 
 ROOT_URLCONF = "bandroom.urls"
@@ -142,7 +140,7 @@ PROCRASTINATE_AUTODISCOVER_MODULE_NAME = ""
 PROCRASTINATE_IMPORT_PATHS = ["bandroom.queues.procrastinate"]
 
 AUTH_USER_MODEL = "people.User"
-AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "bandroom.people.signing_in.NameBackend"]
+AUTHENTICATION_BACKENDS = ["bandroom.people.signing_in.NameBackend"]
 PASSWORD_HASHERS = [
     "bandroom.people.hashing.SchoolHasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
@@ -159,30 +157,6 @@ SESSION_COOKIE_AGE = int(timedelta(days=14).total_seconds())
 SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_FAILURE_VIEW = "django.views.csrf.csrf_failure"
 
-# Throttled by account and address together: a classmate's wrong tries at another desk lock nobody out,
-# and a short cool-off ends the lock by itself.
-AXES_FAILURE_LIMIT = 8
-AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
-AXES_COOLOFF_TIME = timedelta(minutes=5)
-AXES_RESET_ON_SUCCESS = True
-AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
-AXES_LOCKOUT_CALLABLE = "bandroom.people.signing_in.locked_out"
-AXES_ENABLE_ACCESS_FAILURE_LOG = False
-AXES_DISABLE_ACCESS_LOG = True
-AXES_HTTP_RESPONSE_CODE = 429
-AXES_VERBOSE = False
-AXES_USERNAME_FORM_FIELD = "username"
-AXES_CLIENT_IP_CALLABLE = "bandroom.people.signing_in.visitor_address"
-# A refused try is noted without what was typed.
-AXES_SENSITIVE_PARAMETERS = [
-    "username",
-    "password",
-    "word_1",
-    "word_2",
-    "word_3",
-    "csrfmiddlewaretoken",
-    "next",
-]
 # How many reverse proxies stand before this program, each adding the address it saw to X-Forwarded-For.
 PROXY_COUNT = 0
 

@@ -24,6 +24,7 @@ from django.db import close_old_connections, connections
 from django.utils.timezone import now
 
 from bandroom import queues, room
+from bandroom.people import throttle
 from bandroom.people.services.erasures import write_notes
 from submissions.takes import tasks
 from submissions.takes.services import retention
@@ -250,12 +251,17 @@ def forget_old_sessions() -> None:
 
 
 # What is over its time; each a chore of its own, so that none waits for another.
+def forget_old_tries() -> None:
+    throttle.forget_old(at=now())
+
+
 HOUSEKEEPING: tuple[Callable[[], None], ...] = (
     delete_old_takes,
     delete_abandoned_uploads,
     delete_work_folders,
     forget_old_messages,
     forget_old_sessions,
+    forget_old_tries,
 )
 
 

@@ -20,11 +20,11 @@ from datetime import datetime
 from io import BytesIO
 from typing import IO, Protocol, cast
 
-from axes.models import AccessAttempt
 from django.conf import settings
 from django.db import transaction
 from django.utils.module_loading import import_string
 
+from bandroom.people import throttle
 from bandroom.people.models import Band, Erasure, Membership, Seat, User
 from bandroom.people.queries import seats_ever
 
@@ -120,5 +120,5 @@ def erase_student(*, membership: Membership, at: datetime) -> None:
     Seat.objects.filter(student=user, section__band=band).delete()
     membership.delete()
     if not user.memberships.exists():
-        AccessAttempt.objects.filter(username=user.sign_in_name).delete()
+        throttle.forget_name(user.sign_in_name)
         user.delete()

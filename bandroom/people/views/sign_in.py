@@ -7,17 +7,20 @@ from django.conf import settings
 from django.contrib.auth import authenticate, login, logout
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render, resolve_url
+from django.utils.timezone import now
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
+from bandroom.people import throttle
 from bandroom.people.access import next_address
 from bandroom.people.forms.sign_in import StaffSignInForm, StudentSignInForm
 from bandroom.people.models import Band, Membership
 from bandroom.people.reading import forget
 from bandroom.people.seated import SeatedSection, SeatedStudent
+from bandroom.people.signing_in import too_soon
 
 # The band that anyone may see at the door: chairs of no band in particular.
 CHAIRS = (
@@ -65,16 +68,24 @@ def _door(request: HttpRequest, form: forms.Form, *, template: str, wrong: str) 
     if request.method != "POST" and request.membership:  # type: ignore[attr-defined]
         return redirect(target or resolve_url(settings.LOGIN_REDIRECT_URL))
     if form.is_valid():
-        said = form.cleaned_data
-        user = authenticate(request, username=said["username"], password=said["password"])
+        said, at = form.cleaned_data, now()
+        name: str = said["username"]
+        if wait := throttle.wait(request, name=name, at=at):
+            return too_soon(request, wait=wait)
+        user = authenticate(request, username=name, password=said["password"])
         if user is None:
+            throttle.note_wrong(request, name=name, at=at)
             form.add_error(None, _(wrong))
         elif not Membership.objects.filter(user_id=user.pk, ended_at__isnull=True).exists():
             form.add_error(None, _(IN_NO_BAND))
         else:
             login(request, user)
             request.session.set_expiry(0 if said["shared"] else None)
-            return redirect(target or resolve_url(settings.LOGIN_REDIRECT_URL))
+            throttle.note_right(request, name=name)
+            response = redirect(target or resolve_url(settings.LOGIN_REDIRECT_URL))
+            if not said["shared"]:
+                throttle.remember_browser(request, response, name=name)
+            return response
     bands = list(Band.objects.values_list("name", flat=True)[:2])
     return render(
         request,
