@@ -125,6 +125,9 @@ TAKE_MAX_SECONDS = environment.number("TAKE_MAX_SECONDS", 15 * 60)
 DISK_RESERVE_MB = environment.number("DISK_RESERVE_MB", 64)
 # A guard of the disk, far above what anybody plays.
 TAKES_PER_ASSIGNMENT = environment.number("TAKES_PER_ASSIGNMENT", 100)
+# Of one student: five hundred takes of two minutes. Of one band: what a thousand students send in a year.
+STUDENT_MOST_BYTES = environment.number("STUDENT_MOST_MB", 2_000) * 1024 * 1024
+BAND_MOST_BYTES = environment.number("BAND_MOST_GB", 200) * 1024**3
 # Bytes of an upload that stopped are freed after so many days; the take can still be sent again.
 UPLOAD_KEEP_DAYS = environment.number("UPLOAD_KEEP_DAYS", 14)
 # How a recording reaches a browser after the check of who asks: by this program (view), by the web server

@@ -7,6 +7,7 @@ from django.views.decorators.http import require_http_methods
 
 from bandroom.people.access import director_or_404, signed_in
 from submissions.assigning.forms.policy import PolicyForm
+from submissions.takes.quotas import quota_of_band
 from submissions.turn_ins.policy import policy_of
 
 
@@ -22,6 +23,6 @@ def policy(request: HttpRequest) -> HttpResponse:
     return render(
         request,
         "submissions/assigning/policy.html",
-        {"form": form, "band": band},
+        {"form": form, "band": band, "room": quota_of_band(band)},
         status=422 if form.is_bound else 200,
     )

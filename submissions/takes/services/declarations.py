@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from bandroom.people.models import Membership
 from submissions.models import Take
 from submissions.takes.declarations import Declaration
+from submissions.takes.quotas import check_room
 from submissions.takes.refusals import Malformed, NotAllowed, TakeRefused, TooBig
 from submissions.turn_ins.own_work import OwnPosting
 
@@ -34,6 +35,7 @@ def declare(
             _("You have sent %(count)d takes for this assignment; turn in the best of them.")
             % {"count": settings.TAKES_PER_ASSIGNMENT}
         )
+    check_room(seat=own.seat, band=membership.band, count=declaration.bytes)
     take, created = Take.objects.get_or_create(
         pk=declaration.id,
         defaults={

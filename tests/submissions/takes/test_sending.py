@@ -117,7 +117,7 @@ def test_no_upload_without_a_declared_take_of_that_length(phone, take, metadata,
 def test_from_nothing_to_a_receipt(phone, take):
     assert phone.head(take).headers["Upload-Offset"] == "0"
     assert phone.head(take).headers["Upload-Length"] == str(len(SOUND))
-    assert phone.head(take).headers["Cache-Control"] == "no-store"
+    assert phone.head(take).headers["Cache-Control"] == "no-store, private"
     first = phone.patch(take, 0, SOUND[:HALF])
     assert (first.status_code, first.headers["Upload-Offset"]) == (204, str(HALF))
     assert "Upload-Expires" in first.headers
