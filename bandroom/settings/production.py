@@ -19,6 +19,8 @@ ALLOWED_HOSTS = environment.words("ALLOWED_HOSTS")
 CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in ALLOWED_HOSTS if not host.startswith(".")]
 DATABASES = {"default": database(environment.text("DATABASE_URL"))}
 
+# Asked on the machine itself, or by the proxy.
+SECURE_REDIRECT_EXEMPT = [r"^(alive|ready)$"]
 SECURE_SSL_REDIRECT = environment.flag("HTTPS_REDIRECT", default=True)
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 SECURE_HSTS_SECONDS = environment.number("HSTS_SECONDS", 365 * 24 * 3600)

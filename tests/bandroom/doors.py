@@ -69,6 +69,9 @@ def head(name: str, who: frozenset[str], answer: int, *kwargs: str, **more: Any)
 
 DOORS: tuple[Door, ...] = (
     get("home", SIGNED_IN, 302),
+    get("alive", SIGNED_IN, 200, visitor=200),
+    # No worker runs here, and it says so to anybody.
+    get("ready", SIGNED_IN, 503, visitor=503),
     post("set-language", SIGNED_IN, 302, visitor=302),
     get("people:sign-in", STUDENT | STAFF, 302, own=True, visitor=200),
     post("people:sign-in", STUDENT | STAFF, 200, own=True, visitor=200),

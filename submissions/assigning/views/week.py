@@ -15,6 +15,7 @@ from submissions.assigning.deadlines import monday_of
 from submissions.assigning.decisions import SHOWN, needs_a_decision, ready_to_mark
 from submissions.assigning.school_years import SchoolYear
 from submissions.turn_ins.policy import policy_of
+from submissions.upkeep.notices import notices
 
 YEARS = range(2000, 2100)
 
@@ -26,7 +27,8 @@ def week(request: HttpRequest) -> HttpResponse:
     at = now()
     this_monday = monday_of(band.local(at).date())
     monday = _monday_asked_for(request) or this_monday
-    decisions = needs_a_decision(band=band, policy=policy_of(band), at=at)
+    policy = policy_of(band)
+    decisions = needs_a_decision(band=band, policy=policy, at=at)
     return render(
         request,
         "submissions/assigning/week.html",
@@ -34,6 +36,8 @@ def week(request: HttpRequest) -> HttpResponse:
             "band": band,
             "at": at,
             "board": week_board(band=band, monday=monday, at=at),
+            "notices": notices(band=band, policy=policy, at=at),
+            "keep_days": policy.keep_takes_days,
             "is_this_week": monday == this_monday,
             "week_number": _week_number(band, monday),
             "before": monday - timedelta(weeks=1),
