@@ -43,7 +43,7 @@ PARTS = (
         for name in (
             *("my_work", "work", "record", "offline", "words"),
             *("store", "sha256", "upload", "turnin", "strip"),
-            *("choices", "closing", "leaving"),
+            *("answer", "choices", "closing", "leaving"),
         )
     ),
     "submissions/js/recording/*.js",

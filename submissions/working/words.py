@@ -92,6 +92,23 @@ def microphone_words() -> dict[str, object]:
                 ],
             },
         },
+        "asked": {
+            "says": _("The browser asks about the microphone."),
+            "ways": {
+                "all": [
+                    _("Look for its question, at the top or the bottom of the screen."),
+                    _("Press Allow."),
+                ]
+            },
+        },
+        "unanswered": {
+            "says": _("The browser's question about the microphone was not answered."),
+            "ways": {"all": [_("Try again: press the button once more."), _("Then press Allow.")]},
+        },
+        "silent": {
+            "says": _("The sound of this page did not start."),
+            "ways": {"all": [_("Try again: press the button once more."), _("Else load this page again.")]},
+        },
         "dismissed": {
             "says": _("The question about the microphone was closed."),
             "ways": {"all": [_("Press the button again."), _("Then press Allow.")]},
@@ -258,6 +275,7 @@ def work_words() -> dict[str, object]:
         "stillSendingLate": _("Turned in, after it was due. Still sending: keep this page open."),
         "turnedIn": _("Turned in. Your director has it."),
         "turnedInLate": _("Turned in, after it was due. Your director has it."),
+        "noSound": _("The sound of this page did not start. Try again."),
         "cannotPlay": _("This take cannot be played here yet. Try again in a minute."),
         "noRoomToPress": _(
             "This phone has no room left to note your press. Delete something, then press again."

@@ -280,6 +280,53 @@ def test_each_trouble_with_the_microphone_has_a_way_out_in_each_browser(recorder
             assert len(set(ways.values())) == 3, ways
 
 
+NEVER = {
+    "permission": """navigator.mediaDevices.getUserMedia = () => new Promise(() => {})""",
+    "sound": """AudioContext.prototype.resume = () => new Promise(() => {})""",
+    "storage": """navigator.storage.persist = () => new Promise(() => {})""",
+}
+
+
+def test_a_question_about_the_microphone_that_nobody_answers_is_pointed_out_and_ends(
+    recorder: Callable[..., Page],
+):
+    page = recorder(scripts=(SIMULATED, NEVER["permission"]))
+    page.clock.install()
+    press(page, "Start")
+    page.clock.run_for(4_500)
+    expect(page.locator("[data-help-says]")).to_have_text("The browser asks about the microphone.")
+    expect(page.locator("[data-help-ways]")).to_contain_text("Press Allow.")
+    page.clock.run_for(60_000)
+    expect(page.locator("[data-help-says]")).to_have_text(
+        "The browser's question about the microphone was not answered."
+    )
+    expect(page.locator("[data-help-ways]")).to_contain_text("Try again: press the button once more.")
+    expect(page.get_by_role("button", name="Start", exact=True)).to_be_enabled()
+
+
+def test_sound_that_never_starts_is_told_and_can_be_tried_again(recorder: Callable[..., Page]):
+    page = recorder(scripts=(SIMULATED, NEVER["sound"]))
+    page.clock.install()
+    press(page, "Start")
+    page.clock.run_for(100)
+    page.clock.run_for(5_500)
+    expect(page.locator("[data-help-says]")).to_have_text("The sound of this page did not start.")
+    expect(page.get_by_role("button", name="Start", exact=True)).to_be_enabled()
+    # the microphone was let go of
+    assert page.evaluate("mic.streams.every((one) => one.getTracks().every((t) => t.readyState === 'ended'))")
+
+
+def test_a_browser_that_never_says_whether_it_keeps_storage_records_all_the_same(
+    recorder: Callable[..., Page], seat: Seat
+):
+    page = recorder(scripts=(SIMULATED, NEVER["storage"]))
+    press(page, "Start")
+    is_recording(page, seconds=2)
+    press(page, "Stop")
+    listens_back(page)
+    assert [take["state"] for take in kept(page, seat.student.pk)] == ["kept"]
+
+
 def test_a_real_browser_without_a_microphone(recorder: Callable[..., Page]):
     page = recorder(scripts=())
     page.context.grant_permissions(["microphone"])
@@ -370,6 +417,18 @@ def test_every_state_of_the_recorder_is_accessible(
     expect(page.locator("[data-help]")).to_be_visible()
     assert_accessible(page)
     page.evaluate("mic.error = null")
+    # each sentence of trouble, which stands on the dark ground of the room
+    for code in ("noRoom", "otherTab", "dead"):
+        page.evaluate(
+            """(code) => {
+              const place = document.querySelector("[data-trouble]");
+              const { words } = JSON.parse(document.getElementById("page-data").textContent);
+              place.textContent = words.trouble[code];
+              place.hidden = false;
+            }""",
+            code,
+        )
+        assert_accessible(page)
     press(page, "Check my microphone")
     expect(page.get_by_role("button", name="Turn the microphone off")).to_be_visible()
     assert_accessible(page)

@@ -2,6 +2,7 @@
 
 import { say } from "../../bandroom/js/say.js";
 import { keepOffline } from "./offline.js";
+import { NoAnswer } from "./answer.js";
 import { askToKeep, blobOf, dropTake, recoverTakes, takesOf } from "./store.js";
 import { clock, fill } from "./words.js";
 import { findChirp } from "./recording/chirp.js";
@@ -109,6 +110,7 @@ function start(root, data) {
       tempos: tempos(),
       longestSeconds: data.longestSeconds,
       workletUrl: root.dataset.worklet,
+      onAsked: () => help("asked"),
       onLevel,
       onSeconds,
       onTrouble: (code) => trouble(fill(words.trouble[code], { minutes: +(data.longestSeconds / 60).toFixed(2) })),
@@ -117,9 +119,10 @@ function start(root, data) {
     try {
       await opened.open();
     } catch (error) {
-      if (!(error instanceof MicrophoneError)) console.error(error);
+      const known = error instanceof MicrophoneError || error instanceof NoAnswer;
+      if (!known) console.error(error);
       trouble(null);
-      help(error instanceof MicrophoneError ? error.code : "failed");
+      help(error instanceof NoAnswer ? "silent" : (error.code ?? "failed"));
       return false;
     }
     recorder = opened;

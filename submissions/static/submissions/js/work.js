@@ -2,6 +2,7 @@
 
 import { ask } from "../../bandroom/js/confirm.js";
 import { say } from "../../bandroom/js/say.js";
+import { NoAnswer, wakeAudio } from "./answer.js";
 import { Choices } from "./choices.js";
 import { askBeforeClosing } from "./closing.js";
 import { keepOffline } from "./offline.js";
@@ -279,10 +280,21 @@ function still() {
 let audio = null;
 let beats = null;
 
+async function isAwake(context) {
+  try {
+    await wakeAudio(context);
+    return true;
+  } catch (error) {
+    if (!(error instanceof NoAnswer)) throw error;
+    tell(words.noSound);
+    return false;
+  }
+}
+
 async function hearFirstNote(label) {
   const line = data.lines.find((one) => one.label === label);
   audio ??= new AudioContext();
-  await audio.resume();
+  if (!(await isAwake(audio))) return;
   playTone(audio, line.firstNoteHz, { family: line.family });
 }
 
@@ -295,7 +307,7 @@ async function hearBeat(button) {
   }
   const line = data.lines.find((one) => one.label === button.dataset.beat);
   audio ??= new AudioContext();
-  await audio.resume();
+  if (!(await isAwake(audio))) return;
   button.setAttribute("aria-pressed", "true");
   beats = new Beats(audio, {
     beats: Infinity,

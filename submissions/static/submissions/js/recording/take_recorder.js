@@ -1,7 +1,8 @@
 /* One take, from a fresh microphone to bytes that are safe on this phone.
 
-   new TakeRecorder({user, assignment, lines, tempos, workletUrl, longestSeconds, onLevel, onSeconds, onTrouble, onEnded})
-     .open()                     a fresh stream and audio context; throws MicrophoneError
+   new TakeRecorder({user, assignment, lines, tempos, workletUrl, longestSeconds, onAsked, onLevel, onSeconds, onTrouble, onEnded})
+     .open()                     a fresh stream and audio context; throws MicrophoneError, or NoAnswer where the browser's
+                                 sound never starts. onAsked(): the browser's question about the microphone stands
      .record({clicks, timeline, onCount, onPlay})
                                  counts off and records. `timeline` is of timeline.js; clicks is "none", "count" (the
                                  count-off alone) or "all"; onCount(part, word index) and onPlay(part, beat) tell where
@@ -29,6 +30,7 @@ import {
   startTake,
   takeOf,
 } from "../store.js";
+import { wakeAudio, within } from "../answer.js";
 import { Beats } from "./beats.js";
 import { openMicrophone, recordingGraph } from "./microphone.js";
 import { watchLevel } from "./meter.js";
@@ -43,6 +45,7 @@ const HEARD = 0.01;
 // Not even noise: a microphone that is switched off, or a stream that died in the background.
 const DEAD_SECONDS = 2;
 const STOP_WITHIN_MS = 3000;
+const METER_WITHIN_MS = 10_000;
 
 export class NoRoom extends Error {}
 
@@ -59,17 +62,18 @@ export class TakeRecorder {
   }
 
   async open() {
-    this.stream = await openMicrophone();
+    this.stream = await openMicrophone({ onAsked: this.onAsked });
     try {
       this.context = new AudioContext();
-      await this.context.resume();
+      await wakeAudio(this.context);
       this.graph = recordingGraph(this.context, this.stream);
-      this.stopLevel = await watchLevel({
+      const watching = watchLevel({
         context: this.context,
         source: this.graph.source,
         workletUrl: this.workletUrl,
         onLevel: (level) => this.hear(level),
       });
+      this.stopLevel = await within(watching, METER_WITHIN_MS);
     } catch (error) {
       await this.close();
       throw error;

@@ -1,5 +1,6 @@
 /* Saying, fingering and playing a line with the beat: one page, one line, one player. */
 
+import { wakeAudio } from "../answer.js";
 import { send } from "../../../bandroom/js/csrf.js";
 import { LinePlayer } from "./line_player.js";
 import { planPass } from "./plan.js";
@@ -63,7 +64,7 @@ function begin(line) {
 
   async function ready() {
     context ??= new AudioContext();
-    await context.resume();
+    await wakeAudio(context);
   }
 
   async function play() {
