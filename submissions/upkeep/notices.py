@@ -61,6 +61,6 @@ def notices(*, band: Band, policy: Policy, at: datetime) -> list[Notice]:
         found.append(Notice(Kind.TAKES_WAIT, waiting=waiting))
     if doubt := clock.doubt():
         found.append(Notice(Kind.CLOCK_DOUBTED, doubt=doubt))
-    if endings := ending.next_week(band=band, policy=policy, at=at):
+    elif endings := ending.next_week(band=band, policy=policy, at=at):
         found.append(Notice(Kind.DELETED_NEXT_WEEK, endings=endings))
     return found

@@ -68,7 +68,7 @@ def test_none_one_and_several(page_at, width, band, section, seat, director, mon
     clock.look(at=now())
     monkeypatch.setattr(room, "is_short", lambda: True)
     page.goto("/week/")
-    expect(lines).to_have_count(4)
+    expect(lines).to_have_count(3)
     expect(lines.first).to_contain_text("The disk of the school’s computer is full.")
     expect(lines.nth(1)).to_contain_text("3 recordings cannot be played yet.")
     assert_accessible(page)
