@@ -17,7 +17,7 @@ from tests import bucket, machine, postgres
 
 ROOT = Path(__file__).resolve().parent.parent
 BIN = Path(sys.executable).parent
-PYTEST = (sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider")
+PYTEST = (sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", "--durations=10")
 # Of these, what is marked `postgresql` is run there too: locks, constraints, transactions, aggregation.
 WITH_DATABASE = ("tests/people", "tests/exercises", "tests/submissions", "tests/bandroom", "tests/upgrading")
 PRODUCTION = {
