@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from datetime import datetime, timedelta
 from functools import cache
 
+from django.utils.timezone import now
+
 from bandroom.demo.sounds import Slips, encode, sound, tones
 from bandroom.people.instruments import Instrument
 from bandroom.people.models import Membership, Seat
@@ -79,9 +81,12 @@ def send_take(*, seat: Seat, posting: Posting, labels: str, style: int, at: date
     membership = Membership.objects.get(band_id=posting.assignment.band_id, user_id=seat.student_id)
     own = OwnPosting(posting=posting, seat=seat, turn_in=None)
     take, _ = declarations.declare(own=own, membership=membership, declaration=declaration, at=at)
+    # Announced on its day, as the story has it; its bytes arrive now, or the week page would warn of takes
+    # that have waited for days.
+    here = now()
     for offset in range(0, len(data), PIECE_BYTES):
-        arrival.append(take_pk=take.pk, offset=offset, piece=data[offset : offset + PIECE_BYTES], at=at)
-    arrival.finish(take_pk=take.pk, at=at, queue=queue_preparing)
+        arrival.append(take_pk=take.pk, offset=offset, piece=data[offset : offset + PIECE_BYTES], at=here)
+    arrival.finish(take_pk=take.pk, at=here, queue=queue_preparing)
     return take
 
 
