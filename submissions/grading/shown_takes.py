@@ -16,6 +16,7 @@ FINDING_WORDS: Mapping[str, str] = {
     Finding.VERY_QUIET: "This recording is very quiet.",
     Finding.CLIPPED: "This recording is too loud in places.",
     Finding.CUT_SHORT: "The end of this recording is missing.",
+    Finding.GAPS: "For a moment nothing was recorded.",
     Finding.DAMAGED: "Parts of this recording could not be read.",
 }
 TAKE_SENTENCES: Mapping[Take.State, str] = {

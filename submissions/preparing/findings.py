@@ -12,6 +12,7 @@ class Finding(StrEnum):
     CLIPPED = "clipped"
     HAD_PICTURE = "had a picture"
     CUT_SHORT = "cut short"
+    GAPS = "gaps"
     DAMAGED = "damaged"
 
 
@@ -21,6 +22,8 @@ FINDING_SENTENCES = {
     Finding.CLIPPED: "This recording is too loud in places; move back from the microphone next time.",
     Finding.HAD_PICTURE: "This was a video; only its sound was kept.",
     Finding.CUT_SHORT: "The end of this file is missing; what came before it was kept.",
+    Finding.GAPS: "For a moment nothing was recorded; "
+    "listen to it, and record it again if a note is missing.",
     Finding.DAMAGED: "Parts of this file could not be read; the rest was kept.",
 }
 

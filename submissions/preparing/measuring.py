@@ -19,13 +19,19 @@ FLOOR = 1e-5
 
 @dataclass(slots=True)
 class Measured:
-    """What a file holds. `lost_seconds` is the length of what could not be decoded."""
+    """What a file holds. `lost_seconds` is the length of what could not be decoded.
+
+    `gap_seconds` is the length of holes between sounds; `ends_broken`, that the last of it did not decode.
+    """
 
     loudness: Loudness = field(default_factory=Loudness)
     beginning: Beginning = field(default_factory=Beginning)
     lost_seconds: float = 0.0
+    gap_seconds: float = 0.0
+    ends_broken: bool = False
     _first: float | None = None
     _energy: float = 0.0
+    _rate: int = 0
 
     @property
     def seconds(self) -> float:
@@ -38,6 +44,11 @@ class Measured:
         return self.seconds - (self._first or 0.0)
 
     @property
+    def sounding(self) -> float:
+        """Seconds of sound, without holes."""
+        return self.loudness.samples / self._rate if self._rate else 0.0
+
+    @property
     def level(self) -> float:
         """Root mean square over all that sounds, the mean of its channels, full scale at 1."""
         return float(np.sqrt(self._energy / self.loudness.samples)) if self.loudness.samples else 0.0
@@ -46,6 +57,7 @@ class Measured:
         """Take in one block of sound."""
         if block.samples.size and self._first is None:
             self._first = block.start / block.rate
+        self._rate = block.rate
         self.loudness.add(block)
         self.beginning.add(block)
         self._energy += float(np.square(block.samples.mean(axis=0, dtype=np.float64)).sum())
@@ -63,7 +75,8 @@ def measure(opened: Opened, *, limits: Limits) -> Measured:
     measured, reading = Measured(), Reading(opened)
     for block in reading:
         measured.add(block)
-        if measured.span > limits.longest_seconds:
+        if measured.sounding > limits.longest_seconds:
             raise Unusable(Refusal.TOO_LONG, minutes=limits.longest_minutes)
-    measured.lost_seconds = reading.lost_seconds
+    measured.lost_seconds, measured.gap_seconds = reading.lost_seconds, reading.gap_seconds
+    measured.ends_broken = reading.last_failed
     return measured

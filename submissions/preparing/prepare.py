@@ -11,7 +11,7 @@ from submissions.preparing.serving import write_served
 
 # A container may promise a little more than it holds: padding of the last frame.
 MISSING_SECONDS, MISSING_SHARE = 0.5, 0.02
-# A hole shorter than this is not heard as one: WebKit's recorder leaves such in nearly every take.
+# Holes shorter than this in all are not heard: WebKit's recorder leaves such in nearly every take.
 HEARD_SECONDS = 0.1
 
 
@@ -38,18 +38,21 @@ def prepare(*, source: Path, served: Path, limits: Limits) -> Prepared:
     with open_recording(source) as opened:
         promised, picture, short = opened.declared_seconds, opened.had_picture, opened.bytes_missing
         came = measure(opened, limits=limits)
+    short = short or came.ends_broken
     if promised is not None:
         short = short or promised - came.seconds > max(MISSING_SECONDS, MISSING_SHARE * promised)
-    if short and came.span < limits.shortest_rest_seconds:
+    if short and came.sounding < limits.shortest_rest_seconds:
         raise Unusable(Refusal.CUT_OFF)
-    if came.span < limits.shortest_seconds:
+    if came.sounding < limits.shortest_seconds:
         raise Unusable(Refusal.TOO_SHORT)
     media_type, copy = write_served(source=source, like=came, to=served, limits=limits)
     marker_seconds = find_marker(copy.beginning.sound(), rate=copy.beginning.rate)
     findings = copy.loudness.findings(marker_seconds=marker_seconds)
     findings += [Finding.HAD_PICTURE] if picture else []
     findings += [Finding.CUT_SHORT] if short else []
-    findings += [Finding.DAMAGED] if came.lost_seconds > HEARD_SECONDS and not short else []
+    lost = came.lost_seconds > HEARD_SECONDS
+    findings += [Finding.DAMAGED] if lost and not short else []
+    findings += [Finding.GAPS] if came.gap_seconds > HEARD_SECONDS and not lost else []
     return Prepared(
         media_type=media_type,
         seconds=round(copy.seconds, 3),

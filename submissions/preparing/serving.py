@@ -22,6 +22,8 @@ from submissions.preparing.reading import Reading
 
 # FLAC in a browser; speech-grade phone recordings keep their own lower rate.
 HIGHEST_RATE = 48_000
+# Samples; a long hole takes no memory of its length.
+SILENCE_AT_ONCE = 1 << 16
 # A container may claim a little more than it holds: padding of the last frame.
 CLAIMED_SECONDS = 0.5
 # These say nothing of the recording: the disk is full or broken.
@@ -51,7 +53,8 @@ FLAC = WRAPPED["flac"]
 def write_served(*, source: Path, like: Measured, to: Path, limits: Limits) -> tuple[str, Measured]:
     """Write the served copy of `source`, whose sound is `like`, to `to`; its media type and what it holds."""
     with open_recording(source) as opened:
-        container = _wrapped_in(opened)
+        # a player may stop where a packet does not decode
+        container = None if like.lost_seconds else _wrapped_in(opened)
         copied = container is not None and _could_wrap(opened=opened, to=to, container=container)
     if container is not None and copied:
         copy = _measured_copy(to, limits=limits)
@@ -73,6 +76,8 @@ def _wrapped_in(opened: Opened) -> Container | None:
 
 def _measured_copy(served: Path, *, limits: Limits) -> Measured | None:
     """What the copy holds; None where it cannot be opened, or claims another length than it has."""
+    if not served.exists():  # not one packet could be copied
+        return None
     try:
         with open_recording(served) as opened:
             claimed, copy = opened.declared_seconds, measure(opened, limits=limits)
@@ -95,7 +100,7 @@ def _could_wrap(*, opened: Opened, to: Path, container: Container) -> bool:
     """
     try:
         _wrap(opened=opened, to=to, container=container)
-    except (av.FFmpegError, ValueError, OverflowError) as error:
+    except Exception as error:
         if getattr(error, "errno", None) in FAULTS_OF_THE_MACHINE:
             raise
         return False
@@ -127,7 +132,8 @@ def _wrap(*, opened: Opened, to: Path, container: Container) -> None:
 
 def _encode(*, opened: Opened, to: Path) -> None:
     """Decode and write as mono FLAC of 16 bits, holes in the time line filled with silence."""
-    rate = min(opened.stream.rate, HIGHEST_RATE)
+    reading = Reading(opened)
+    rate = min(reading.rate, HIGHEST_RATE)
     with _open(to, FLAC) as out:
         stream = out.add_stream("flac", rate=rate, layout="mono")
         stream.format = "s16"
@@ -142,12 +148,11 @@ def _encode(*, opened: Opened, to: Path) -> None:
                 ready.pts = None
                 out.mux(stream.encode(ready))
 
-        for block in Reading(opened):
+        for block in reading:
             first = block.start if first is None else first
             start = block.start - first
-            gap = start - written
-            if gap > 0:
-                write(np.zeros((1, gap), np.float32), block.rate)
+            for at in range(written, start, SILENCE_AT_ONCE):
+                write(np.zeros((1, min(SILENCE_AT_ONCE, start - at)), np.float32), block.rate)
             write(block.samples.mean(axis=0, keepdims=True, dtype=np.float32), block.rate)
             written = start + block.samples.shape[1]
         for ready in resampler.resample(None):

@@ -21,6 +21,9 @@ FOR_TRANSLATORS = (
     gettext_noop("This recording is too loud in places; move back from the microphone next time."),
     gettext_noop("This was a video; only its sound was kept."),
     gettext_noop("The end of this file is missing; what came before it was kept."),
+    gettext_noop(
+        "For a moment nothing was recorded; listen to it, and record it again if a note is missing."
+    ),
     gettext_noop("Parts of this file could not be read; the rest was kept."),
     gettext_noop("This file is empty; record it again or choose another file."),
     gettext_noop(
