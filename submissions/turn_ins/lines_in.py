@@ -77,9 +77,9 @@ def lines_in(turn_ins: Iterable[tuple[TurnIn, Collection[str]]]) -> dict[int, Li
         return {}
     counting: dict[int, dict[str, CountingTake]] = defaultdict(dict)
     rows = CountingTake.objects.filter(turn_in__in=asked, attempt=F("turn_in__attempt")).select_related(
-        "take"
+        "take", "instead_of"
     )
-    for row in rows.only("turn_in", "line", "instead_of", "take__state"):
+    for row in rows.only("turn_in", "line", "instead_of__state", "take__state"):
         counting[row.turn_in_id][row.line] = row
     return {pk: _lines_in(turn_in, labels, counting[pk]) for pk, (turn_in, labels) in asked.items()}
 
@@ -95,5 +95,10 @@ def _lines_in(turn_in: TurnIn, asked: tuple[str, ...], counting: dict[str, Count
         here=here,
         to_come=tuple(label for label in asked if label not in here),
         unplayable=tuple(label for label in asked if label in refused),
-        fell_back=tuple(label for label in here if counting[label].instead_of_id is not None),
+        fell_back=tuple(label for label in here if _fell_back(counting[label])),
     )
+
+
+def _fell_back(row: CountingTake) -> bool:
+    """What was turned in later cannot be played; one that is still being prepared may be."""
+    return row.instead_of is not None and row.instead_of.state == Take.State.REFUSED

@@ -7,12 +7,12 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 
 from django.db import transaction
-from django.db.models import F
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.utils.translation import gettext as _
 
 from bandroom.people.models import Seat, User
 from submissions.errors import Incomplete, Refused
-from submissions.models import CountingTake, Criterion, Posting, Return, Take, TurnIn
+from submissions.models import CountingTake, Criterion, Mark, Posting, Return, Take, TurnIn
 
 #: What every move writes, and what a new attempt writes beside it.
 MOVE_FIELDS = ("state", "state_changed_at", "state_changed_by")
@@ -66,34 +66,55 @@ def turn_in(
 
 
 @transaction.atomic
-def fall_back(*, refused: Take | None = None) -> int:
+def fall_back(*, unlike: Take | None = None) -> int:
     """Let the newest earlier take count where the one turned in after it cannot be played; how often.
 
     A take that nobody can hear never displaces one that can be heard, or may still turn out to be. Of work
-    that was marked or excused meanwhile nothing changes. Without `refused`, all there are.
+    that was marked or excused meanwhile nothing changes. Either all that were refused, or `unlike`: its first
+    bytes are like no recording, so it waits until it is prepared (`count_after_all`).
     """
-    rows = (
-        CountingTake.objects.select_for_update(of=("self",))
-        .select_related("turn_in")
-        .filter(
-            take__state=Take.State.REFUSED,
-            turn_in__state=TurnIn.State.WAITING,
-            attempt=F("turn_in__attempt"),
-        )
-        .exclude(earlier=[])
-    )
+    which = Q(take__state=Take.State.REFUSED) if unlike is None else Q(take=unlike)
     fallen = 0
-    for row in rows if refused is None else rows.filter(take=refused):
+    for row in _counting_now().filter(which).exclude(earlier=[]):
         usable = Take.objects.exclude(state__in=UNUSABLE).filter(pk__in=row.earlier)
         heard = {str(pk) for pk in usable.values_list("pk", flat=True)}
         better = next((pk for pk in reversed(row.earlier) if pk in heard), None)
         if better is None:
             continue
         kept = row.earlier[: row.earlier.index(better)]
+        # one that is still being prepared may count after all
+        waits = row.instead_of is not None and row.instead_of.state not in UNUSABLE
         fallen += CountingTake.objects.filter(pk=row.pk, take=row.take_id).update(
-            take=better, instead_of=row.take_id, earlier=kept
+            take=better, instead_of=row.instead_of_id if waits else row.take_id, earlier=kept
         )
     return fallen
+
+
+@transaction.atomic
+def count_after_all(*, ready: Take) -> int:
+    """A take that can be played after all counts again, as its student wished; for how many lines.
+
+    Where a line was marked meanwhile, the take that the marks are for stays.
+    """
+    marked = Mark.objects.filter(
+        turn_in=OuterRef("turn_in"), attempt=OuterRef("attempt"), line=OuterRef("line")
+    )
+    counted = 0
+    for row in _counting_now().filter(~Exists(marked), instead_of=ready):
+        row.earlier = [*row.earlier, str(row.take_id)]
+        row.take, row.instead_of = ready, None
+        row.save(update_fields=["take", "earlier", "instead_of"])
+        counted += 1
+    return counted
+
+
+def _counting_now() -> QuerySet[CountingTake]:
+    """Rows of the attempts that wait for marks, locked."""
+    return (
+        CountingTake.objects.select_for_update(of=("self",))
+        .select_related("turn_in", "instead_of")
+        .filter(turn_in__state=TurnIn.State.WAITING, attempt=F("turn_in__attempt"))
+    )
 
 
 @transaction.atomic

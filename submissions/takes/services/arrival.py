@@ -24,10 +24,12 @@ from django.db.models import F, Q, QuerySet
 from django.utils.translation import gettext as _
 
 from submissions.models import Piece, Take
+from submissions.preparing.signatures import HEAD_BYTES, kind_of
 from submissions.takes import files
 from submissions.takes.refusals import StorageAway, TakeRefused, WrongOffset
 from submissions.takes.services import leases
 from submissions.takes.services.patience import Patience
+from submissions.turn_ins import services as turn_ins
 
 logger = logging.getLogger(__name__)
 
@@ -171,7 +173,7 @@ def _check_and_store(*, take: Take, hold: "_Hold", at: datetime, queue: Queue) -
         if whole.digest.hexdigest() != take.declared_sha256:
             raise _unlike(start=0)
         files.to_disk(name)
-        moved = _receive(take=take, name=name, at=at, queue=queue)
+        moved = _receive(take=take, name=name, head=whole.head, at=at, queue=queue)
     except WrongOffset as unlike:
         _forget(name)
         _go_back(take.pk, to=unlike.offset)
@@ -183,14 +185,19 @@ def _check_and_store(*, take: Take, hold: "_Hold", at: datetime, queue: Queue) -
         _forget(name)
 
 
-def _receive(*, take: Take, name: str, at: datetime, queue: Queue) -> bool:
-    """The receipt; False where another machine gave it already."""
+def _receive(*, take: Take, name: str, head: bytes, at: datetime, queue: Queue) -> bool:
+    """The receipt; False where another machine gave it already.
+
+    What begins like no recording displaces none until it is prepared: it may play all the same.
+    """
     with durably(), transaction.atomic():
         moved = Take.objects.filter(pk=take.pk, state=Take.State.DECLARED).update(
             state=Take.State.RECEIVED, received_at=at, original=name, lease_until=at + leases.LOOK_AGAIN
         )
         if moved:
             take.refresh_from_db()
+            if kind_of(head) is None:
+                turn_ins.fall_back(unlike=take)
             queue(take)
     return bool(moved)
 
@@ -255,6 +262,7 @@ class _Whole(io.RawIOBase):
     def __init__(self, *, pieces: list[Piece], hold: _Hold) -> None:
         super().__init__()
         self.digest = hashlib.sha256()
+        self.head = b""
         self.hold = hold
         self.parts = self._parts(pieces)
         self.rest = memoryview(b"")
@@ -266,6 +274,7 @@ class _Whole(io.RawIOBase):
         if not self.rest:
             self.rest = memoryview(next(self.parts, b""))
             self.digest.update(self.rest)
+            self.head += self.rest[: HEAD_BYTES - len(self.head)]
             self.hold.keep()
         count = min(len(buffer), len(self.rest))
         buffer[:count], self.rest = self.rest[:count], self.rest[count:]

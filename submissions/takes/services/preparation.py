@@ -83,7 +83,7 @@ def prepare(*, take_pk: UUID, clock: Clock, queue: Queue) -> Outcome:
         logger.exception("Take %s waits: its files could not be read or written", take.pk)
         again = leases.give_back(PREPARING, row=take, at=clock(), reason=GIVEN_UP, machine=True)
     if again is None:
-        turn_ins.fall_back(refused=take)
+        turn_ins.fall_back()
     return Outcome(Ended.AGAIN if again else Ended.GIVEN_UP, again)
 
 
@@ -92,7 +92,7 @@ def _refuse(*, take: Take, reason: str) -> bool:
     """It cannot be used; what counted before counts again. What was received stays, for the band's staff."""
     done = leases.settle(PREPARING, row=take, state=Take.State.REFUSED, reason=reason)
     if done:
-        turn_ins.fall_back(refused=take)
+        turn_ins.fall_back()
     return done
 
 
@@ -138,6 +138,7 @@ def _store(*, take: Take, served: Path, answer: dict[str, Any], queue: Queue) ->
         )
         if stored:
             take.refresh_from_db()
+            turn_ins.count_after_all(ready=take)
             queue(take)
     if not stored:
         storage.delete(name)

@@ -12,15 +12,20 @@ from django.core.management import CommandError, call_command
 from django.utils.timezone import now
 from django_tasks_db.models import DBTaskResult
 
-from submissions.models import CountingTake, Listen, Take, TurnIn
+from submissions.models import CountingTake, Listen, Mark, Take, TurnIn
 from submissions.takes import tasks
 from submissions.takes.services import leases, preparation
 from submissions.takes.services.preparation import PREPARING, Ended
 from submissions.turn_ins import services as turn_ins
+from submissions.turn_ins.lines_in import lines_in
 from tests.submissions.takes import sounds
 
 pytestmark = pytest.mark.django_db
 TEXT = b"Dear director, here is my homework.\n" * 100
+FELL_BACK = (
+    "The last recording you turned in for line A cannot be played. Your earlier one counts. "
+    "Record line A again, or leave it as it is."
+)
 WEBKIT_TAKE = Path(__file__).parents[2] / "preparing" / "data" / "webkit_take.mp4"
 
 
@@ -48,20 +53,101 @@ def turn_in(phone, assignment, take: Take) -> None:
     assert phone.turn_in(assignment, takes={"A": str(take.pk)}).status_code == 200
 
 
+def declared(phone, assignment, content: bytes) -> Take:
+    """Turned in before a byte of it came."""
+    declaration = phone.declaration(content)
+    answer = phone.turn_in(assignment, takes={"A": declaration["id"]}, declare=[declaration])
+    assert answer.status_code == 200
+    return Take.objects.get(pk=declaration["id"])
+
+
+def arrives(phone, take: Take, content: bytes) -> None:
+    assert phone.patch(str(take.pk), 0, content).status_code == 204
+    take.refresh_from_db()
+
+
+def alerts() -> list[str]:
+    row = TurnIn.objects.get()
+    return lines_in([(row, ["A"])])[row.pk].alerts
+
+
 def counting() -> CountingTake:
     return CountingTake.objects.get(line="A")
 
 
 def test_a_text_file_turned_in_later_lets_the_readable_take_count_again(phone, assignment, good):
-    text = phone.send(assignment, TEXT)
-    turn_in(phone, assignment, text)
+    text = declared(phone, assignment, TEXT)
     assert counting().take_id == text.pk
 
+    arrives(phone, text, TEXT)
+    # by its first bytes alone, before a worker looks at it
+    assert (counting().take_id, counting().instead_of_id) == (good.pk, text.pk)
+    assert alerts() == []
+
     assert prepared(text) == Ended.REFUSED
+    assert alerts() == [FELL_BACK]
 
     row = counting()
     assert (row.take_id, row.instead_of_id, row.earlier) == (good.pk, text.pk, [])
     assert row.turn_in.state == TurnIn.State.WAITING
+
+
+def test_what_begins_strangely_but_plays_counts_in_the_end(phone, assignment, good, content, tmp_path):
+    """As an mp3 behind some text: no signature says so, decoding does."""
+    strange = b"Dear director, " + sounds.mp3(tmp_path / "mp3", sounds.line(seconds=2)).read_bytes()
+    take = declared(phone, assignment, strange)
+    arrives(phone, take, strange)
+    assert (counting().take_id, counting().instead_of_id) == (good.pk, take.pk)
+
+    assert prepared(take) == Ended.READY
+
+    row = counting()
+    assert (row.take_id, row.instead_of_id, row.earlier) == (take.pk, None, [str(good.pk)])
+    assert alerts() == []
+
+
+def test_a_take_that_plays_after_an_upgrade_counts_and_the_alert_is_gone(phone, assignment, good):
+    later = phone.send(assignment, WEBKIT_TAKE.read_bytes())
+    turn_in(phone, assignment, later)
+    Take.objects.filter(pk=later.pk).update(state=Take.State.REFUSED)  # as by an earlier version
+    turn_ins.fall_back()
+    assert alerts() == [FELL_BACK]
+
+    call_command("prepare", "--again", stdout=StringIO())
+    assert alerts() == []
+    assert prepared(later) == Ended.READY
+
+    assert (counting().take_id, counting().instead_of_id) == (later.pk, None)
+    assert alerts() == []
+
+
+def test_what_was_marked_meanwhile_keeps_the_take_that_was_marked(phone, assignment, good, director):
+    later = phone.send(assignment, WEBKIT_TAKE.read_bytes())
+    turn_in(phone, assignment, later)
+    Take.objects.filter(pk=later.pk).update(state=Take.State.REFUSED)
+    turn_ins.fall_back()
+    criterion = assignment.rubric.criteria.first()
+    Mark.objects.create(
+        turn_in=TurnIn.objects.get(), attempt=1, line="A", criterion=criterion,
+        level=criterion.levels.first(), given_by=director.user, given_at=now(),
+    )  # fmt: skip
+
+    call_command("prepare", "--again", stdout=StringIO())
+    assert prepared(later) == Ended.READY
+
+    assert counting().take_id == good.pk
+
+
+def test_one_that_waits_is_not_forgotten_when_the_one_before_it_is_refused(phone, assignment, good, content):
+    second = phone.send(assignment, TEXT)
+    turn_in(phone, assignment, second)
+    third = declared(phone, assignment, TEXT + b"!")
+    arrives(phone, third, TEXT + b"!")
+    assert (counting().take_id, counting().instead_of_id) == (second.pk, third.pk)
+
+    assert prepared(second) == Ended.REFUSED
+
+    assert (counting().take_id, counting().instead_of_id) == (good.pk, third.pk)
 
 
 def test_of_several_the_newest_that_can_be_played_counts(phone, assignment, good, content):
@@ -210,3 +296,18 @@ class TestAsItCame:
         address = f"/takes/{refused.pk}/original"
         assert f'<a href="{address}" download>save it</a>' in page.content.decode()
         assert f'src="{address}"' in page.content.decode()
+
+    def test_the_desk_says_that_an_earlier_one_counts_and_gives_the_later_one_as_it_came(
+        self, phone, assignment, good, director, sign_in
+    ):
+        text = phone.send(assignment, TEXT)
+        turn_in(phone, assignment, text)
+        prepared(text)
+        client = sign_in(director.user)
+
+        page = client.get(f"/assignments/{assignment.pk}/desk/{good.seat_id}/").content.decode()
+        line = client.get(f"/assignments/{assignment.pk}/desk/{good.seat_id}/heard/A/").content.decode()
+
+        for shown in (page, line):
+            assert "The take turned in last cannot be played, so the one before it counts." in shown
+            assert f'href="/takes/{text.pk}/original" download>Save it as it came</a>' in shown
