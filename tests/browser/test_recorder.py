@@ -280,10 +280,14 @@ def test_each_trouble_with_the_microphone_has_a_way_out_in_each_browser(recorder
             assert len(set(ways.values())) == 3, ways
 
 
+# A browser that promises and never answers; the page is told by `waits` that it was asked.
 NEVER = {
-    "permission": """navigator.mediaDevices.getUserMedia = () => new Promise(() => {})""",
-    "sound": """AudioContext.prototype.resume = () => new Promise(() => {})""",
-    "storage": """navigator.storage.persist = () => new Promise(() => {})""",
+    what: f"{function} = () => {{ globalThis.waits = true; return new Promise(() => {{}}); }}"
+    for what, function in {
+        "permission": "navigator.mediaDevices.getUserMedia",
+        "sound": "AudioContext.prototype.resume",
+        "storage": "navigator.storage.persist",
+    }.items()
 }
 
 
@@ -293,6 +297,7 @@ def test_a_question_about_the_microphone_that_nobody_answers_is_pointed_out_and_
     page = recorder(scripts=(SIMULATED, NEVER["permission"]))
     page.clock.install()
     press(page, "Start")
+    becomes_true(page, "globalThis.waits === true")
     page.clock.run_for(4_500)
     expect(page.locator("[data-help-says]")).to_have_text("The browser asks about the microphone.")
     expect(page.locator("[data-help-ways]")).to_contain_text("Press Allow.")
@@ -308,7 +313,7 @@ def test_sound_that_never_starts_is_told_and_can_be_tried_again(recorder: Callab
     page = recorder(scripts=(SIMULATED, NEVER["sound"]))
     page.clock.install()
     press(page, "Start")
-    page.clock.run_for(100)
+    becomes_true(page, "globalThis.waits === true")
     page.clock.run_for(5_500)
     expect(page.locator("[data-help-says]")).to_have_text("The sound of this page did not start.")
     expect(page.get_by_role("button", name="Start", exact=True)).to_be_enabled()
@@ -322,6 +327,7 @@ def test_a_browser_that_never_says_whether_it_keeps_storage_records_all_the_same
     page = recorder(scripts=(SIMULATED, NEVER["storage"]))
     press(page, "Start")
     is_recording(page, seconds=2)
+    assert page.evaluate("globalThis.waits === true")
     press(page, "Stop")
     listens_back(page)
     assert [take["state"] for take in kept(page, seat.student.pk)] == ["kept"]
