@@ -133,7 +133,9 @@ def test_a_take_ends_by_itself_at_its_longest(
     assert 3 <= take["seconds"] < 6
 
 
-def test_a_phone_without_room_keeps_what_it_has(recorder: Callable[..., Page], seat: Seat):
+def test_a_phone_without_room_keeps_what_it_has(
+    recorder: Callable[..., Page], seat: Seat, assert_accessible: Callable[[Page], None]
+):
     page = recorder()
     storage = page.context.new_cdp_session(page)
     origin = page.evaluate("location.origin")
@@ -141,6 +143,7 @@ def test_a_phone_without_room_keeps_what_it_has(recorder: Callable[..., Page], s
     storage.send("Storage.overrideQuotaForOrigin", quota)
     press(page, "Start")
     says(page, "This phone has no room for a recording. Delete something, then press Start again.")
+    assert_accessible(page)
     assert kept(page, seat.student.pk) == []
 
     storage.send("Storage.overrideQuotaForOrigin", quota | {"quotaSize": 2_000_000})
@@ -154,11 +157,14 @@ def test_a_phone_without_room_keeps_what_it_has(recorder: Callable[..., Page], s
     assert page.evaluate("async (take) => (await store.blobOf(take)).size", take) == take["bytes"]
 
 
-def test_silence_is_noticed_while_recording(recorder: Callable[..., Page]):
+def test_silence_is_noticed_while_recording(
+    recorder: Callable[..., Page], assert_accessible: Callable[[Page], None]
+):
     page = recorder()
     page.evaluate("mic.level = 0")
     press(page, "Start")
     says(page, "The microphone gives no sound at all. Press Start over: a fresh start often helps.")
+    assert_accessible(page)
     page.evaluate("mic.level = 0.003")
     press(page, "Start over")
     says(page, "I hear nothing. Is the microphone covered, or is it the wrong one?")
@@ -171,7 +177,9 @@ def test_silence_is_noticed_while_recording(recorder: Callable[..., Page]):
     )
 
 
-def test_one_tab_records_at_a_time(recorder: Callable[..., Page], seat: Seat):
+def test_one_tab_records_at_a_time(
+    recorder: Callable[..., Page], seat: Seat, assert_accessible: Callable[[Page], None]
+):
     first, second = recorder(), None
     press(first, "Start")
     is_recording(first)
@@ -180,6 +188,7 @@ def test_one_tab_records_at_a_time(recorder: Callable[..., Page], seat: Seat):
     second.goto(first.url)
     press(second, "Start")
     says(second, "You are recording in another tab. Stop there first, then press Start here.")
+    assert_accessible(second)
     press(first, "Stop")
     listens_back(first)
     press(second, "Start")
@@ -413,6 +422,19 @@ def test_beat_one_is_found_to_the_hundredth_and_the_cursor_follows_it(
     expect(page.locator('[data-sheet="A"] .only-narrow .bar-light.is-on')).to_have_attribute("data-bar", "0")
 
 
+def test_a_question_that_stands_and_sound_that_does_not_start_are_told_accessibly(
+    recorder: Callable[..., Page], assert_accessible: Callable[[Page], None]
+):
+    for never, sentence in (
+        ("permission", "The browser asks about the microphone."),
+        ("sound", "The sound of this page did not start."),
+    ):
+        page = recorder(scripts=(SIMULATED, NEVER[never]))
+        press(page, "Start")
+        expect(page.locator("[data-help-says]")).to_have_text(sentence, timeout=PATIENCE)
+        assert_accessible(page)
+
+
 def test_every_state_of_the_recorder_is_accessible(
     recorder: Callable[..., Page], assert_accessible: Callable[[Page], None]
 ):
@@ -423,18 +445,6 @@ def test_every_state_of_the_recorder_is_accessible(
     expect(page.locator("[data-help]")).to_be_visible()
     assert_accessible(page)
     page.evaluate("mic.error = null")
-    # each sentence of trouble, which stands on the dark ground of the room
-    for code in ("noRoom", "otherTab", "dead"):
-        page.evaluate(
-            """(code) => {
-              const place = document.querySelector("[data-trouble]");
-              const { words } = JSON.parse(document.getElementById("page-data").textContent);
-              place.textContent = words.trouble[code];
-              place.hidden = false;
-            }""",
-            code,
-        )
-        assert_accessible(page)
     press(page, "Check my microphone")
     expect(page.get_by_role("button", name="Turn the microphone off")).to_be_visible()
     assert_accessible(page)
