@@ -31,8 +31,7 @@ def kind_of(head: bytes) -> str | None:
         return "audio/aiff"
     if head[4:8] in _BOXES:
         return "audio/mp4"
-    # a JPEG begins almost like MPEG audio (ISO/IEC 10918-1, annex B)
-    if len(head) > 1 and head[0] == 0xFF and head[1] & 0xE0 == 0xE0 and head[1:3] != b"\xd8\xff":
+    if len(head) > 1 and head[0] == 0xFF and head[1] & 0xE0 == 0xE0:
         # MPEG audio (ISO/IEC 11172-3, 2.4.1.3); layer 0 is AAC in ADTS (ISO/IEC 13818-7, 6.2)
         return "audio/aac" if head[1] & 0x06 == 0 else "audio/mpeg"
     return None

@@ -13,10 +13,5 @@ export async function isRecording(blob) {
   const [outer, inner] = [text.slice(0, 4), text.slice(8, 12)];
   if (["RIFF", "RF64"].includes(outer) && ["WAVE", "AVI "].includes(inner)) return true;
   if (outer === "FORM" && ["AIFF", "AIFC"].includes(inner)) return true;
-  return head.length > 1 && head[0] === 0xff && (head[1] & 0xe0) === 0xe0 && !isPicture(head);
-}
-
-/** A JPEG begins almost like MPEG audio (ISO/IEC 10918-1, annex B: 0xFF 0xD8, then 0xFF). */
-function isPicture(head) {
-  return head[1] === 0xd8 && head[2] === 0xff;
+  return head.length > 1 && head[0] === 0xff && (head[1] & 0xe0) === 0xe0;
 }
